@@ -1,0 +1,18 @@
+"""Floor 0: what kinds of record there are, how values become rows, and the hard rules they obey."""
+
+from fibrebook.records.convert import as_label, checked_table, kind_of, to_frame, to_table
+from fibrebook.records.fields import Column, Kind, Link
+from fibrebook.records.kinds import KINDS, referring_to
+
+__all__ = [
+    "KINDS",
+    "Column",
+    "Kind",
+    "Link",
+    "as_label",
+    "checked_table",
+    "kind_of",
+    "referring_to",
+    "to_frame",
+    "to_table",
+]
