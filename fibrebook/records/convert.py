@@ -67,7 +67,9 @@ def to_table(kind: Kind, rows: Any, name_row: Callable[[int], str] | None = None
     for name in kind.key:
         if name not in columns and kind.by_name[name].required:
             problems.append(
-                Problem(kind.name, f"the key column {name!r} is missing", "give it for every row", kind.name, column=name)
+                Problem(
+                    kind.name, f"the key column {name!r} is missing", "give it for every row", kind.name, column=name
+                )
             )
     if problems:
         return kind.empty().select([]), problems

@@ -251,7 +251,10 @@ CHANNELS = Kind(
         _date("in_use_since", "When it went into use."),
     ),
     key=("site", "channel"),
-    links=(Link(("a_equipment", "a_interface"), ("interfaces",)), Link(("b_equipment", "b_interface"), ("interfaces",))),
+    links=(
+        Link(("a_equipment", "a_interface"), ("interfaces",)),
+        Link(("b_equipment", "b_interface"), ("interfaces",)),
+    ),
 )  # fmt: skip
 
 TESTS = Kind(
@@ -314,7 +317,7 @@ SNAGS = Kind(
 )  # fmt: skip
 
 COLOUR_CODES = Kind(
-    "colour_codes", "colour", "The firm's own colour codes, one row a position; they stand beside the published ones.",
+    "colour_codes", "colour", "The firm's own colour codes, one row a position, beside the published ones.",
     (
         _label("colour_code", "Name of the firm's code.", required=True),
         Column("position", "integer", "Position in the order, from 1.", required=True, minimum=1, maximum=144),
