@@ -1,0 +1,3 @@
+"""Analyses: answers computed from the register's records."""
+
+from __future__ import annotations
