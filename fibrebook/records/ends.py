@@ -22,6 +22,7 @@ Ints = npt.NDArray[np.int64]
 Tables = Mapping[str, pa.Table]
 
 # Why a reference from one record to another found nothing (0 = found).
+MANY_PORTS = 1 << 32  # more labels than a register can hold
 FOUND, NO_CABLE, NO_CORE, NOT_HERE, WHICH_END, NO_PLACE, NO_POSITION, BLANK = range(8)
 REAR, FRONT = 0, 1
 
@@ -268,6 +269,11 @@ class Ends:
         blank = (self.place_labels.ids(at) == 0) & (port_id == 0) & (position_id == 0)
         why = np.where(row >= 0, FOUND, np.where(blank, BLANK, np.where(place < 0, NO_PLACE, NO_POSITION)))
         return np.where(row >= 0, row + self.first_plug, -1), why
+
+    def interface_ids(self, site: Ints, equipment: pa.ChunkedArray, interface: pa.ChunkedArray) -> Ints:
+        """Integer of the interface (all its positions together) that each row names; -1 where the equipment is none."""
+        place = self.place_rows(site, equipment)
+        return np.where(place < 0, -1, place * MANY_PORTS + self.port_labels.ids(interface))
 
     # --- joints ------------------------------------------------------------------------------------------------------
     @cached_property

@@ -152,17 +152,10 @@ def _location_found(ends: e.Ends, site: e.Ints, column: pa.ChunkedArray) -> np.n
     return e.Index(ends.site_ids("locations") * width + own).rows(site * width + asked) >= 0
 
 
-def interface_ids(ends: e.Ends, site: e.Ints, equipment: pa.ChunkedArray, interface: pa.ChunkedArray) -> e.Ints:
-    """Integer of the interface (all its positions together) that each row names; equal names give equal integers."""
-    place = ends.place_rows(site, equipment)
-    label = ends.port_labels.ids(interface)
-    return np.where(place < 0, -1, place * 10_000_000 + label)
-
-
 def _interface_found(ends: e.Ends, site: e.Ints, columns: list[pa.ChunkedArray]) -> np.ndarray:
     own_table = ends.table("interfaces")
-    own = interface_ids(ends, ends.site_ids("interfaces"), own_table["equipment"], own_table["interface"])
-    return e.Index(own).rows(interface_ids(ends, site, *columns)) >= 0
+    own = ends.interface_ids(ends.site_ids("interfaces"), own_table["equipment"], own_table["interface"])
+    return e.Index(own).rows(ends.interface_ids(site, *columns)) >= 0
 
 
 def _shared_names(ends: e.Ends) -> list[Problem]:
@@ -272,8 +265,8 @@ def _patches(ends: e.Ends) -> list[Problem]:
 
 def _channels(ends: e.Ends) -> list[Problem]:
     t, site = ends.table("channels"), ends.site_ids("channels")
-    a = interface_ids(ends, site, t["a_equipment"], t["a_interface"])
-    b = interface_ids(ends, site, t["b_equipment"], t["b_interface"])
+    a = ends.interface_ids(site, t["a_equipment"], t["a_interface"])
+    b = ends.interface_ids(site, t["b_equipment"], t["b_interface"])
     out = _each(
         ends, "channels", (a >= 0) & (a == b), lambda r: ("has the same interface at both ends", "mend one end")
     )
