@@ -1,0 +1,233 @@
+"""Applications (1000BASE-LX, 10GBASE-SR...): their names, wavelengths, limits by fibre class and powers."""
+
+from __future__ import annotations
+
+import difflib
+import re
+from dataclasses import dataclass
+from typing import Any, NamedTuple
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from fibrebook.errors import ValueSourceError
+from fibrebook.light.spread import per_kind
+from fibrebook.reference.choices import Choice, pick, preference
+from fibrebook.reference.fibres import counts_as
+from fibrebook.reference.tables import cached, rows
+
+NOTHING = float("nan")
+SAME_NM = 10.0  # two wavelengths nearer than this are one window (1300 and 1310 nm)
+POWERS = ("launch_min_dbm", "launch_max_dbm", "receive_min_dbm", "receive_max_dbm", "damage_dbm")
+
+
+@dataclass(frozen=True, slots=True)
+class Application:
+    """One application as its standard defines it; powers are those of its poorest fibre, NaN where not published."""
+
+    name: str
+    aliases: tuple[str, ...]
+    family: str  # whose limits and powers it shares: 1000BASE-BX10 for -D and -U, else its own name
+    standard: str  # "IEEE 802.3", or "none" where makers differ
+    fibres: int  # of the cable, for both directions together
+    lanes: int  # parallel or wavelength lanes in one direction
+    modes: tuple[str, ...]  # multimode, single-mode
+    wavelengths_nm: tuple[float, ...]  # sent
+    receive_wavelengths_nm: tuple[float, ...]
+    wavelengths_are: str  # "lanes" (all in one direction), "directions" (one for each), "" (a single one)
+    launch_min_dbm: float
+    launch_max_dbm: float
+    receive_min_dbm: float
+    receive_max_dbm: float
+    damage_dbm: float
+    source: str
+    basis: str
+
+    @property
+    def all_wavelengths_nm(self) -> tuple[float, ...]:
+        """Return every wavelength that runs on the channel, in either direction, each once."""
+        return tuple(dict.fromkeys((*self.wavelengths_nm, *self.receive_wavelengths_nm)))
+
+
+class Limits(NamedTuple):
+    """What an application allows its channel; one entry an application and fibre class, NaN (source "") = none."""
+
+    insertion_loss_max_db: np.ndarray
+    length_max_m: np.ndarray
+    penalty_db: np.ndarray  # of the power budget, kept for dispersion and noise
+    source: np.ndarray
+
+
+class Powers(NamedTuple):
+    """Average powers of an application on a fibre class [dBm], each lane for itself; NaN = not published."""
+
+    launch_min_dbm: np.ndarray
+    launch_max_dbm: np.ndarray
+    receive_min_dbm: np.ndarray
+    receive_max_dbm: np.ndarray
+    damage_dbm: np.ndarray
+
+
+def applications() -> list[str]:
+    """Return the names of all known applications."""
+    return [row["application"] for row in rows("applications")]
+
+
+def application_name(text: object) -> str | None:
+    """Return the one name of an application for any spelling (1000Base-LX, 10g sr), or None if it is not known."""
+    return _names().get(_squashed(text))
+
+
+def application(name: str) -> Application:
+    """Return one application; any spelling is understood. Unknown: ValueSourceError that names the nearest."""
+    known = application_name(name)
+    if known is None:
+        near = difflib.get_close_matches(str(name).upper(), applications(), 3, 0.5) or applications()
+        raise ValueSourceError(f"Unknown application {name!r}. Did you mean {', '.join(near)}?")
+    return _application(known)
+
+
+def limits(application: Any, fibre_class: Any, wavelength_nm: ArrayLike | None = None, choice: Choice = None) -> Limits:
+    """Return insertion loss [dB] and length [m] that applications allow on fibre classes.
+
+    Parameters
+    ----------
+    application, fibre_class : names or arrays of names, any spelling; they broadcast.
+    wavelength_nm : where the directions differ (1000BASE-BX10), the one that is asked for; None or NaN = the stricter.
+    choice : whose figures go before where sources differ; default the stricter.
+
+    Returns
+    -------
+    Limits of arrays, shape (n,); NaN and source "" where the application is not specified on that class (or wavelength)
+    or either name is unknown.
+    """
+    wanted = preference(choice)
+
+    def look_up(name: str | None, fibre: str | None, wavelength: float) -> tuple[float, float, float, str]:
+        return _limit(application_name(name or "") or "", fibre or "", wavelength, wanted)
+
+    look_up.answers = 4  # type: ignore[attr-defined]
+    at = NOTHING if wavelength_nm is None else np.asarray(wavelength_nm, float)
+    return Limits(*per_kind(look_up, application, fibre_class, at))
+
+
+def powers(application: Any, fibre_class: Any = "") -> Powers:
+    """Return the average powers [dBm] of applications on fibre classes, shape (n,); NaN where not published.
+
+    A blank fibre class gives the poorest fibre's figures: least launch, greatest need.
+    """
+
+    def look_up(name: str | None, fibre: str | None) -> tuple[float, ...]:
+        return _powers(application_name(name or "") or "", fibre or "")
+
+    look_up.answers = 5  # type: ignore[attr-defined]
+    return Powers(*per_kind(look_up, application, fibre_class))
+
+
+@cached
+def _application(name: str) -> Application:
+    row = _by_name()[name]
+    return Application(
+        name=name,
+        aliases=_parts(row["aliases"]),
+        family=row["family"] or name,
+        standard=row["standard"],
+        fibres=row["fibres"],
+        lanes=row["lanes"],
+        modes=_parts(row["mode"]),
+        wavelengths_nm=tuple(map(float, _parts(row["wavelengths_nm"]))),
+        receive_wavelengths_nm=tuple(map(float, _parts(row["receive_wavelengths_nm"]))),
+        wavelengths_are=row["wavelengths_are"],
+        **dict(zip(POWERS, _powers(name, ""), strict=True)),
+        source=row["source"],
+        basis=row["basis"],
+    )
+
+
+@cached
+def _limit(name: str, fibre: str, wavelength_nm: float, wanted: tuple[str, ...]) -> tuple[float, float, float, str]:
+    found = _nearest("application_limits", "fibre_class", name, fibre)
+    groups: dict[float | None, list[dict[str, Any]]] = {}
+    for row in found:
+        at = row["wavelength_nm"]
+        if at is None or np.isnan(wavelength_nm) or abs(at - wavelength_nm) <= SAME_NM:
+            groups.setdefault(at, []).append(row)
+    picked = (pick(group, wanted) for group in groups.values())
+    winners = [row for row in picked if row is not None]
+    if not winners:
+        return NOTHING, NOTHING, NOTHING, ""
+    strictest = min(winners, key=lambda row: row["insertion_loss_max_db"])
+    length = min(row["length_max_m"] for row in winners)
+    return (
+        _float(strictest["insertion_loss_max_db"]),
+        _float(length),
+        _float(strictest["penalty_db"]),
+        strictest["source"],
+    )
+
+
+@cached
+def _powers(name: str, fibre: str) -> tuple[float, ...]:
+    if fibre:
+        found = _nearest("application_powers", "fibre", name, fibre)
+    else:
+        family = _family(name)
+        found = [row for row in rows("application_powers") if row["application"] == family]
+    if not found:
+        return (NOTHING,) * len(POWERS)
+    return tuple(_poorest(column, [row[column] for row in found]) for column in POWERS)
+
+
+def _poorest(column: str, values: list[float | None]) -> float:
+    """Return the least favourable of several fibres' figures: little launched, much needed, little borne."""
+    given = [v for v in values if v is not None]
+    worst = max if column in ("launch_max_dbm", "receive_min_dbm") else min
+    return float(worst(given)) if given else NOTHING
+
+
+def _nearest(table_name: str, column: str, name: str, fibre: str) -> list[dict[str, Any]]:
+    """Return the rows of an application on the nearest of the names that this fibre class counts as."""
+    family = _family(name)
+    mine = [row for row in rows(table_name) if name and row["application"] == family]
+    modes = _parts(_by_name()[name]["mode"]) if name else ()
+    names = counts_as(fibre)
+    if not set(modes) & set(names):  # multimode light on single-mode fibre, or the reverse
+        return []
+    for known in names:
+        found = [row for row in mine if row[column] == known]
+        if found:
+            return found
+    return []
+
+
+def _family(name: str) -> str:
+    return (_by_name()[name]["family"] or name) if name else ""
+
+
+def _float(value: float | None) -> float:
+    return NOTHING if value is None else float(value)
+
+
+def _parts(text: str) -> tuple[str, ...]:
+    return tuple(p.strip() for p in text.split(";") if p.strip())
+
+
+def _squashed(text: object) -> str:
+    return re.sub(r"[^0-9a-z]+", "", str(text).casefold())
+
+
+@cached
+def _by_name() -> dict[str, dict[str, Any]]:
+    return {row["application"]: row for row in rows("applications")}
+
+
+@cached
+def _names() -> dict[str, str]:
+    found: dict[str, str] = {}
+    for row in rows("applications"):
+        for name in (row["application"], *_parts(row["aliases"])):
+            if found.setdefault(_squashed(name), row["application"]) != row["application"]:
+                raise ValueSourceError(
+                    f"{row['file']}, line {row['line']}: {name!r} already means {found[_squashed(name)]}."
+                )
+    return found

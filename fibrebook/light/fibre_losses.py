@@ -1,0 +1,196 @@
+"""Published attenuation of fibre and loss of connections and splices, looked up for whole arrays."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any, NamedTuple
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from fibrebook.errors import ValueSourceError
+from fibrebook.light.spread import is_scalar, per_kind
+from fibrebook.reference.choices import Choice, pick, preference
+from fibrebook.reference.fibres import counts_as, fibre_classes
+from fibrebook.reference.tables import cached, rows
+
+TWINS_NM = (1300.0, 1310.0)  # one window: a value at either serves the other (common practice, no source)
+NOTHING = float("nan")
+
+
+def attenuation_db_per_km(
+    fibre_class: Any, wavelength_nm: ArrayLike, grade: str = "maximum", choice: Choice = None
+) -> float | np.ndarray:
+    """Return the published attenuation [dB/km] of fibre classes at wavelengths; NaN where the table has none.
+
+    Parameters
+    ----------
+    fibre_class : name or names (OM3, OS2, G.652.D...); wavelength_nm : [nm]; both broadcast.
+    grade : "maximum" (of the cabling standard), "typical" (design value) or "link model" (IEEE 802.3).
+    choice : whose figure goes before where sources differ; default the higher one.
+
+    Between two wavelengths of the table the value runs linearly in wavelength^-4, the law of Rayleigh scattering
+    (Senior, ch. 3); outside them it is NaN. A row that covers a range holds all over it, the narrowest first.
+    1300 and 1310 nm serve each other. `no_attenuation_because` tells why a value is NaN.
+    """
+    found = _attenuations(fibre_class, wavelength_nm, grade, choice)[0]
+    return float(found[0]) if is_scalar(fibre_class, wavelength_nm) else found
+
+
+def no_attenuation_because(
+    fibre_class: Any, wavelength_nm: ArrayLike, grade: str = "maximum", choice: Choice = None
+) -> list[str]:
+    """Return, once each, what `attenuation_db_per_km` has no value for and why; [] if it has them all."""
+    return sorted(set(_attenuations(fibre_class, wavelength_nm, grade, choice)[1]) - {""})
+
+
+def attenuation_source(
+    fibre_class: Any, wavelength_nm: ArrayLike, grade: str = "maximum", choice: Choice = None
+) -> np.ndarray:
+    """Return, for each value of `attenuation_db_per_km`, where it was published, with its basis ("" for NaN)."""
+    return _attenuations(fibre_class, wavelength_nm, grade, choice)[2]
+
+
+def connection_db(
+    fibre_class: Any = "", quantity: str = "limit", grade: str = "", choice: Choice = None, *, array: bool = False
+) -> float | np.ndarray:
+    """Return the published loss of a connection (a mated pair) [dB]; NaN where the table has none.
+
+    Parameters
+    ----------
+    fibre_class : name or names; blank = any fibre.
+    quantity : "limit", "typical", "mean", "97 %", "95 %", "50 %" or "return loss limit".
+    grade : "" (standard grade), "reference to standard", "reference to reference", or B, C, D, Bm, Cm (IEC 61753-1).
+    array : True for multi-fibre (array) connectors.
+    """
+    return _component("array connection" if array else "connection", fibre_class, quantity, grade, choice)
+
+
+def splice_db(
+    method: Any = "", fibre_class: Any = "", quantity: str = "limit", choice: Choice = None
+) -> float | np.ndarray:
+    """Return the published loss of a splice [dB]; NaN where the table has none.
+
+    Parameters
+    ----------
+    method : "fusion", "mechanical" or blank (either), one or many; fibre_class : name or names, blank = any fibre.
+    quantity : "limit" or "typical".
+    """
+    wanted = preference(choice)
+
+    def look_up(one_method: str | None, one_class: str | None) -> tuple[float]:
+        names = {"": ("splice",), "fusion": ("fusion splice", "splice"), "mechanical": ("mechanical splice", "splice")}
+        if (one_method or "") not in names:
+            raise ValueSourceError(f"Unknown splice method {one_method!r}. Known: fusion, mechanical.")
+        return (_component_value(names[one_method or ""], one_class or "", quantity, "", wanted),)
+
+    found = per_kind(look_up, method, fibre_class)[0]
+    return float(found[0]) if is_scalar(method, fibre_class) else found
+
+
+def _attenuations(fibre_class: Any, wavelength_nm: ArrayLike, grade: str, choice: Choice) -> list[np.ndarray]:
+    wanted = preference(choice)
+    grades = {row["grade"] for row in rows("attenuation")}
+    if grade not in grades:
+        raise ValueSourceError(f"Unknown grade of attenuation {grade!r}. Known: {', '.join(sorted(grades))}.")
+
+    def look_up(one_class: str | None, wavelength: float) -> tuple[float, str, str]:
+        return _attenuation(one_class or "", wavelength, grade, wanted)
+
+    look_up.answers = 3  # type: ignore[attr-defined]
+    return per_kind(look_up, fibre_class, np.asarray(wavelength_nm, float))
+
+
+@cached
+def _attenuation(fibre_class: str, wavelength_nm: float, grade: str, wanted: tuple[str, ...]) -> tuple[float, str, str]:
+    """Return (dB/km, "", its source) or (NaN, why not, "")."""
+    if not fibre_class:
+        return NOTHING, "the fibre class is not told", ""
+    if np.isnan(wavelength_nm):
+        return NOTHING, f"{fibre_class}: the wavelength is not told", ""
+    names = counts_as(fibre_class)
+    if not names:
+        return NOTHING, f"fibre class {fibre_class!r} is not known (known: {', '.join(fibre_classes())})", ""
+    curve = next((c for name in names if (c := _curve(name, grade, wanted))), None)
+    if curve is None:
+        return NOTHING, f"{fibre_class}: no {grade} attenuation is published here", ""
+    covering = [piece for piece in curve if piece.start_nm <= wavelength_nm <= piece.end_nm]
+    if covering:
+        piece = min(covering, key=lambda p: p.end_nm - p.start_nm)
+        return piece.value, "", piece.source
+    below = [p for p in curve if p.end_nm < wavelength_nm]
+    above = [p for p in curve if p.start_nm > wavelength_nm]
+    if not below or not above:
+        first, last = min(p.start_nm for p in curve), max(p.end_nm for p in curve)
+        return NOTHING, f"{fibre_class} at {wavelength_nm:g} nm: published from {first:g} to {last:g} nm only", ""
+    left, right = max(below, key=lambda p: p.end_nm), min(above, key=lambda p: p.start_nm)
+    share = (left.end_nm**-4 - wavelength_nm**-4) / (left.end_nm**-4 - right.start_nm**-4)
+    sources = dict.fromkeys((left.source, right.source))
+    return left.value + share * (right.value - left.value), "", " / ".join(sources) + "; between, as wavelength^-4"
+
+
+class _Piece(NamedTuple):
+    """One published value: at a point (start = end) or over a range of wavelengths."""
+
+    start_nm: float
+    end_nm: float
+    value: float
+    source: str
+
+
+@cached
+def _curve(name: str, grade: str, wanted: tuple[str, ...]) -> list[_Piece]:
+    """Return the values of one class, each the winner of its group; 1300 and 1310 nm stand in for each other."""
+    groups: dict[tuple[float, float | None], list[dict[str, Any]]] = {}
+    for row in rows("attenuation"):
+        if row["fibre_class"] == name and row["grade"] == grade:
+            groups.setdefault((row["wavelength_nm"], row["wavelength_to_nm"]), []).append(row)
+    pieces: list[_Piece] = []
+    for (start, end), group in groups.items():
+        winner = pick(group, wanted)
+        if winner is not None:
+            told = f"{winner['source']} ({winner['basis']})"
+            pieces.append(_Piece(start, start if end is None else end, winner["attenuation_db_per_km"], told))
+    for here, there in (TWINS_NM, TWINS_NM[::-1]):
+        if not any(p.start_nm <= there <= p.end_nm for p in pieces):
+            twins = [p for p in pieces if p.start_nm <= here <= p.end_nm]
+            pieces += [_Piece(min(TWINS_NM), max(TWINS_NM), p.value, p.source) for p in twins]
+    return pieces
+
+
+def _component(component: str, fibre_class: Any, quantity: str, grade: str, choice: Choice) -> float | np.ndarray:
+    wanted = preference(choice)
+
+    def look_up(one_class: str | None) -> tuple[float]:
+        return (_component_value((component,), one_class or "", quantity, grade, wanted),)
+
+    found = per_kind(look_up, fibre_class)[0]
+    return float(found[0]) if is_scalar(fibre_class) else found
+
+
+@cached
+def _component_value(
+    components: tuple[str, ...], fibre_class: str, quantity: str, grade: str, wanted: tuple[str, ...]
+) -> float:
+    """Return the winner for this mode, else for any mode; a wanted choice of either goes before a default."""
+    table = [row for row in rows("component_losses") if row["component"] in components]
+    for column, value in (("quantity", quantity), ("grade", grade)):
+        _must_be_known(column, value, (row[column] for row in table))
+    modes = counts_as(fibre_class) or ("",)
+    for component in components:
+        group = [
+            row
+            for mode in reversed(modes)  # the nearest last: `pick` lets the last win
+            for row in table
+            if (row["component"], row["mode"], row["grade"], row["quantity"]) == (component, mode, grade, quantity)
+        ]
+        winner = pick(group, wanted)
+        if winner is not None:
+            return float(winner["value"])
+    return NOTHING
+
+
+def _must_be_known(column: str, value: str, known: Iterable[str]) -> None:
+    names = sorted(set(known))
+    if value not in names:
+        raise ValueSourceError(f"Unknown {column} {value!r}. Known: {', '.join(repr(n) for n in names)}.")
