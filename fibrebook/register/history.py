@@ -1,0 +1,219 @@
+"""What people read about the past: each cell's value before and after, commit by commit."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pyarrow as pa
+import pyarrow.compute as pc
+import pyarrow.parquet as pq
+
+from fibrebook.errors import DamagedError, InputError
+from fibrebook.records.convert import checked_table
+from fibrebook.records.fields import Kind
+from fibrebook.records.kinds import KINDS
+from fibrebook.register.blobs import Blobs, Missing
+from fibrebook.register.log import Json, Log
+from fibrebook.register.merge import Rows
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+CHANGES = pa.schema(
+    [(n, pa.string()) for n in ("table", "site", "key", "column", "before", "after", "op")]
+)  # key, before and after are JSON text; column is null for a row that holds nothing but its key
+COLUMNS = ("commit", "time_utc", "by", "why", "table", "key", "column", "before", "after", "op")
+OLD, NEW = 0, 1
+
+
+def changes(kind: Kind, before: pa.Table, after: pa.Table) -> pa.Table:
+    """Return every cell that differs between two states of one table, in long form (CHANGES).
+
+    A row that was added has one entry for each value it holds, a removed one for each value it held.
+    """
+    rows = Rows(kind, before, after)
+    had, has = rows.has
+    told = np.zeros(rows.count, bool)
+    parts: list[tuple[np.ndarray[Any, Any], str | None]] = []
+    for column in kind.values:
+        old, new = rows.codes(column.name)
+        differs = np.flatnonzero(old != new)
+        told[differs] = True
+        if len(differs):
+            parts.append((differs, column.name))
+    bare = np.flatnonzero((had != has) & ~told)
+    if len(bare):
+        parts.append((bare, None))
+    if not parts:
+        return CHANGES.empty_table()
+    ids = np.concatenate([i for i, _ in parts])
+    name = np.repeat(np.arange(len(parts)), [len(i) for i, _ in parts])
+    row = np.where(had, rows.at(OLD), rows.at(NEW))[ids]
+    op = np.where(had[ids] & has[ids], 1, np.where(has[ids], 0, 2))
+    columns = {
+        "table": pa.array([kind.name]).take(pa.array(np.zeros(len(ids), np.int64))),
+        "site": _site_text(rows.joined, row),
+        "key": _key_text(kind, rows.joined, row),
+        "column": pa.array([n for _, n in parts], pa.string()).take(pa.array(name)),
+        "before": _values(rows, OLD, parts),
+        "after": _values(rows, NEW, parts),
+        "op": pa.array(["added", "changed", "removed"]).take(pa.array(op)),
+    }
+    return pa.table(columns, schema=CHANGES)
+
+
+def _site_text(joined: pa.Table, row: np.ndarray[Any, Any]) -> pa.Array:
+    if "site" not in joined.column_names:
+        return pa.array([""]).take(pa.array(np.zeros(len(row), np.int64)))
+    return joined["site"].take(pa.array(row)).combine_chunks()
+
+
+def _key_text(kind: Kind, joined: pa.Table, row: np.ndarray[Any, Any]) -> pa.Array:
+    """Keys as JSON lists, put together column by column."""
+    used, back = np.unique(row, return_inverse=True)
+    texts = [_json_text(joined[k].take(pa.array(used))) for k in kind.key]
+    inner = pc.binary_join_element_wise(*texts, ", ") if len(texts) > 1 else texts[0]
+    return pc.binary_join_element_wise("[", inner, "]", "").take(pa.array(back))
+
+
+def _json_text(column: pa.ChunkedArray) -> pa.Array:
+    """Each value as JSON text; a null stays null."""
+    coded = column.combine_chunks().dictionary_encode()
+    if isinstance(coded, pa.ChunkedArray):
+        coded = coded.combine_chunks()
+    words = [json.dumps(_plain(v), ensure_ascii=False) for v in coded.dictionary.to_pylist()]
+    return pa.array(words, pa.string()).take(coded.indices)
+
+
+def _plain(value: Any) -> Any:
+    return value.isoformat() if hasattr(value, "isoformat") else value
+
+
+def _values(rows: Rows, which: int, parts: Sequence[tuple[np.ndarray[Any, Any], str | None]]) -> pa.Array:
+    found = []
+    place = rows.place[which]
+    for ids, name in parts:
+        at = place[ids]
+        if name is None:
+            found.append(pa.nulls(len(ids), pa.string()))
+        else:
+            found.append(_json_text(rows.tables[which][name].take(pa.array(at, mask=at < 0))))
+    return pa.concat_arrays(found)
+
+
+def read_changes(blobs: Blobs, commit: Json) -> pa.Table:
+    """Return the changes of one commit."""
+    path = commit["changes"]["file"]
+    try:
+        return pq.read_table(pa.BufferReader(blobs.read(path)), schema=CHANGES)
+    except (Missing, pa.ArrowException, OSError) as error:
+        raise DamagedError(
+            f"{path}, the changes of commit {commit['commit']}, cannot be read: {error}"
+        ) from error
+
+
+def find(
+    blobs: Blobs, log: Log, numbers: Iterable[int], kind: Kind | None, key: Any, site: str | None
+) -> Iterator[tuple[Json, pa.Table]]:
+    """Give the changes of some commits that concern a table, a record, a site; commits that do not are not read."""
+    wanted = _wanted(kind, key)
+    for number in numbers:
+        commit = log.commit(number)
+        about = commit["changes"]
+        if (kind and kind.name not in about["tables"]) or (site is not None and site not in about["sites"]):
+            continue
+        found = read_changes(blobs, commit)
+        if kind:
+            found = found.filter(pc.equal(found["table"], kind.name))
+        if site is not None:
+            found = found.filter(pc.equal(found["site"], site))
+        if wanted:
+            good = {k for k in found["key"].unique().to_pylist() if _matches(kind, json.loads(k), wanted)}
+            found = found.filter(pc.is_in(found["key"], pa.array(sorted(good), pa.string())))
+        if found.num_rows:
+            yield commit, found
+
+
+def _wanted(kind: Kind | None, key: Any) -> dict[str, Any]:
+    """Return the key columns asked for, each as the label it is stored as."""
+    if key is None:
+        return {}
+    if kind is None:
+        raise InputError("say of which table the key is: history(kind, key)")
+    if isinstance(key, Mapping):
+        given = dict(key)
+    else:
+        values = list(key) if isinstance(key, tuple | list) else [key]
+        names = (
+            kind.key
+            if len(values) != len(kind.own_key) or len(kind.own_key) == len(kind.key)
+            else kind.own_key
+        )
+        if len(values) > len(names):
+            raise InputError(
+                f"a key of {kind.name} has {len(kind.key)} parts ({', '.join(kind.key)}), not {len(values)}"
+            )
+        given = dict(zip(names, values, strict=False))
+    strange = [n for n in given if n not in kind.key]
+    if strange:
+        raise InputError(f"{strange[0]!r} is no key column of {kind.name}; those are: {', '.join(kind.key)}")
+    filler = {k: given.get(k, 1 if kind.by_name[k].type == "integer" else "-") for k in kind.key}
+    row = checked_table(kind, [filler]).to_pylist()[0]
+    return {n: row[n] for n in given}
+
+
+def _matches(kind: Kind | None, key: list[Any], wanted: Mapping[str, Any]) -> bool:
+    assert kind is not None
+    return all(key[kind.key.index(n)] == v for n, v in wanted.items())
+
+
+def to_history_frame(found: Iterable[tuple[Json, pa.Table]]) -> pd.DataFrame:
+    """Return changes as people read them: keys as tuples, values as Python values, newest last."""
+    import pandas as pd
+
+    parts = list(found)
+    columns: dict[str, list[Any]] = {n: [] for n in COLUMNS}
+    for commit, table in parts:
+        for name in ("commit", "time_utc", "by", "why"):
+            columns[name] += [commit.get(name)] * table.num_rows
+        for name in ("table", "column", "op"):
+            columns[name] += table[name].to_pylist()
+        columns["key"] += [tuple(json.loads(k)) for k in table["key"].to_pylist()]
+        for name in ("before", "after"):
+            columns[name] += [None if v is None else json.loads(v) for v in table[name].to_pylist()]
+    frame = pd.DataFrame({n: pd.Series(v, dtype=object) for n, v in columns.items()})
+    frame["time_utc"] = pd.to_datetime(frame["time_utc"], utc=True)
+    if frame["commit"].notna().all():
+        frame["commit"] = frame["commit"].astype("int64")
+    for name in ("by", "why", "table", "column", "op"):
+        frame[name] = (
+            frame[name].astype("str").where(frame[name].notna(), None) if len(frame) else frame[name]
+        )
+    return frame
+
+
+def records_in(long: pa.Table) -> set[tuple[str, tuple[Any, ...]]]:
+    """Return the records that some changes are about, as (table, key)."""
+    pairs = zip(long["table"].to_pylist(), long["key"].to_pylist(), strict=True)
+    return {(t, tuple(json.loads(k))) for t, k in set(pairs)}
+
+
+def log_frame(log: Log, newest: int) -> pd.DataFrame:
+    """Return one row a commit: commit, time_utc, by, why, what, based_on, tables, sites, changes (how many)."""
+    import pandas as pd
+
+    columns = ["commit", "time_utc", "by", "why", "what", "based_on", "tables", "sites", "changes"]
+    rows = []
+    for number in range(1, newest + 1):
+        c = log.commit(number)
+        about = c["changes"]
+        rows.append(
+            [c[n] for n in columns[:6]]
+            + [", ".join(about["tables"]), ", ".join(about["sites"]), about["rows"]]
+        )
+    frame = pd.DataFrame(rows, columns=columns)
+    frame["time_utc"] = pd.to_datetime(frame["time_utc"], utc=True)
+    return frame

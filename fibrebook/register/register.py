@@ -1,0 +1,280 @@
+"""The register as people and programs hold it: read tables, edit, look back, undo, verify, publish."""
+
+from __future__ import annotations
+
+import datetime as dt
+import os
+import uuid
+from collections.abc import Iterable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import pyarrow as pa
+
+from fibrebook.errors import InputError, NotFoundError, ReadOnlyError
+from fibrebook.records.convert import as_label, kind_of, to_frame
+from fibrebook.records.kinds import KINDS
+from fibrebook.register import history, pending, undo, verify
+from fibrebook.register.blobs import AlreadyThere, blobs_for
+from fibrebook.register.commit import Store
+from fibrebook.register.cores import codes_in, full_cores
+from fibrebook.register.edit import Edit
+from fibrebook.register.log import FORMAT, Log, State, as_bytes, utc_text
+from fibrebook.register.segments import Reader, plain, to_parquet
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+Sites = str | int | Sequence[str] | None
+At = int | dt.datetime | dt.date | str | None
+
+
+def create(where: str | os.PathLike[str], name: str = "") -> Register:
+    """Make a new, empty register in a folder or bucket (s3://bucket/prefix) and open it.
+
+    Raises
+    ------
+    InputError : there is a register already
+    """
+    blobs = blobs_for(where)
+    title = " ".join(str(name).split())
+    head = {"format": FORMAT, "id": str(uuid.uuid4()), "name": title, "created_utc": utc_text()}
+    try:
+        blobs.create("register.json", as_bytes(head))
+    except AlreadyThere:
+        raise InputError(
+            f"there is a register at {blobs.where} already; open it with fibrebook.open(...)"
+        ) from None
+    except (NotADirectoryError, FileExistsError, PermissionError) as error:
+        raise InputError(f"no register can be made at {blobs.where}: {error.strerror}") from error
+    return Register(where)
+
+
+def open(where: str | os.PathLike[str], at: At = None, read_only: bool = False) -> Register:  # noqa: A001
+    """Open a register.
+
+    Parameters
+    ----------
+    where : folder, or bucket address
+    at : commit number, time (UTC where it bears no zone) or day (its end): the register as it was then, read-only;
+        None follows the newest commit
+
+    Raises
+    ------
+    NotFoundError : no register there, no such commit
+    FormatError : it was written by a newer fibrebook
+    """
+    return Register(where, at, read_only)
+
+
+class Register:
+    """A firm's register.
+
+    Attributes
+    ----------
+    where : folder or bucket address
+    name, id : as given when it was made
+    read_only : whether it refuses changes
+    """
+
+    def __init__(self, where: str | os.PathLike[str], at: At = None, read_only: bool = False) -> None:
+        blobs = blobs_for(where)
+        self._store = Store(blobs, Log(blobs), Reader(blobs))
+        head = self._store.log.head()
+        self.where: str = blobs.where
+        self.name: str = head.get("name", "")
+        self.id: str = head["id"]
+        self._at = None if at is None else self._store.log.number_at(at)
+        self.read_only = read_only or at is not None
+
+    def __repr__(self) -> str:
+        return f"<register {self.name or self.where!r} at commit {self.commit}>"
+
+    @property
+    def commit(self) -> int:
+        """Number of the commit that it shows; 0 = still empty."""
+        return self._store.log.newest() if self._at is None else self._at
+
+    def _state(self) -> State:
+        return self._store.log.state(self.commit)
+
+    # --- reading -----------------------------------------------------------------------------------------------------
+    def tables(self, site: Sites = None, names: Iterable[str] | None = None) -> dict[str, pa.Table]:
+        """Return stored rows as pyarrow Tables by name, all at the same commit.
+
+        Parameters
+        ----------
+        site : a label, several, or None for all; a kind that belongs to no site comes whole in any case
+        names : tables wanted, None = all
+
+        Returns
+        -------
+        declared columns in order, text dictionary-encoded; `cores` holds only rows that say something (see `cores`)
+        """
+        state = self._state()
+        labels = self._labels(site, state)
+        kinds = KINDS.values() if names is None else [kind_of(n) for n in names]
+        return {
+            k.name: self._store.reader.rows(state, k, labels if k.scope == "site" else None) for k in kinds
+        }
+
+    def arrow(self, kind: str, site: Sites = None) -> pa.Table:
+        """Return the rows of one kind as a pyarrow Table, cores in full."""
+        return self.cores(site) if kind == "cores" else self.tables(site, [kind])[kind]
+
+    def cores(self, site: Sites = None) -> pa.Table:
+        """Return every core of every cable as a pyarrow Table."""
+        found = self.tables(site, ["cables", "cores", "colour_codes"])
+        return full_cores(found["cables"], found["cores"], codes_in(found["colour_codes"]))
+
+    def table(self, kind: str, site: Sites = None) -> pd.DataFrame:
+        """Return the current rows of one kind as a DataFrame, keys first, cores in full.
+
+        Raises
+        ------
+        NotFoundError : no such table or site
+        """
+        return to_frame(self.arrow(kind, site), kind_of(kind))
+
+    def sites(self) -> list[str]:
+        """Return the labels of all sites, in the order of the table."""
+        return [str(s) for s in self.tables(names=["sites"])["sites"]["site"].to_pylist()]
+
+    def own_codes(self) -> dict[str, list[str]]:
+        """Return the firm's own colour codes: code -> colours in order."""
+        return codes_in(self.tables(names=["colour_codes"])["colour_codes"])
+
+    def _labels(self, site: Sites, state: State) -> list[str] | None:
+        if site is None:
+            return None
+        try:
+            wanted = [as_label(s) for s in ([site] if isinstance(site, str | int) else site)]
+        except ValueError as error:
+            raise InputError(str(error)) from None
+        for label in wanted:
+            if label not in state.sites:
+                raise NotFoundError(f"there is no site {label!r}{_near(label, state)}")
+        return wanted
+
+    # --- changing ----------------------------------------------------------------------------------------------------
+    def edit(self, by: str, why: str, base: int | None = None, what: str = "edit") -> Edit:
+        """Begin an edit: `with reg.edit(by="initials", why="...") as edit: edit.put(...)`.
+
+        Parameters
+        ----------
+        by, why : who and what for; kept with the commit
+        base : commit that the changes were made on, where that is not the newest one
+        """
+        self._writable()
+        newest = self._store.log.newest()
+        if base is not None and not 0 <= base <= newest:
+            raise NotFoundError(f"there is no commit {base} to base an edit on; the newest is {newest}")
+        return Edit(self._store, by, why, newest if base is None else base, what)
+
+    def undo(self, commit: int, by: str, why: str) -> int:
+        """Take back one commit by a new one; what others changed since stays. Return the new number.
+
+        Raises
+        ------
+        ConflictError : a later commit stands in the way; it is named
+        """
+        self._writable()
+        return undo.undo(self._store, self._store.log.number_at(int(commit)), by, why)
+
+    def _writable(self) -> None:
+        if self._at is not None:
+            raise ReadOnlyError(
+                f"this is the register as it was at commit {self._at}; open it without `at` to change it"
+            )
+        if self.read_only:
+            raise ReadOnlyError("the register was opened read-only; open it without read_only to change it")
+
+    # --- kept edits --------------------------------------------------------------------------------------------------
+    def pending(self) -> pd.DataFrame:
+        """Return the edits that met a conflict and wait: name, kept_utc, by, why, base, rows, reasons."""
+        return pending.frame(self._store.blobs)
+
+    def pending_conflicts(self, name: str) -> pd.DataFrame:
+        """Return what a kept edit conflicts with today: table, key, column, base, theirs, mine."""
+        return pending.conflicts_frame(undo.conflicts_now(self._store, self._kept(name)))
+
+    def pending_resolve(self, name: str, choices: Any = None) -> int | None:
+        """Apply a kept edit; return its commit (None: nothing was left to change).
+
+        Parameters
+        ----------
+        choices : "mine" or "theirs" for all conflicts, a list in their order, or a dict by their number
+        """
+        self._writable()
+        edit = self._kept(name)
+        found = undo.conflicts_now(self._store, self._kept(name))
+        number = edit.finish(pending.decided(found, choices), keep=False)
+        self._store.blobs.delete(f"pending/{name}.json")
+        return number
+
+    def pending_drop(self, name: str) -> None:
+        """Throw a kept edit away."""
+        self._writable()
+        pending.drop(self._store.blobs, name)
+
+    def _kept(self, name: str) -> Edit:
+        content = pending.load(self._store.blobs, name)
+        edit = Edit(self._store, content["by"], content["why"], content["base"], content["what"])
+        for table, rows in content["tables"].items():
+            if rows["remove"]:
+                edit.remove(table, [tuple(k) for k in rows["remove"]])
+        for table, rows in content["tables"].items():
+            edit.put(table, rows["put"])
+        return edit
+
+    # --- looking back ------------------------------------------------------------------------------------------------
+    def history(self, kind: str | None = None, key: Any = None, site: str | None = None) -> pd.DataFrame:
+        """Return who changed what, newest last.
+
+        Parameters
+        ----------
+        kind : a table; key : a record's key as tuple (with or without the site), label or dict; site : a label
+
+        Returns
+        -------
+        commit, time_utc, by, why, table, key (tuple), column, before, after, op (added, changed, removed)
+        """
+        declared = None if kind is None else kind_of(kind)
+        label = None if site is None else as_label(site)
+        numbers = range(1, self.commit + 1)
+        return history.to_history_frame(
+            history.find(self._store.blobs, self._store.log, numbers, declared, key, label)
+        )
+
+    def log(self) -> pd.DataFrame:
+        """Return one row a commit: commit, time_utc, by, why, what, based_on, tables, sites, changes."""
+        return history.log_frame(self._store.log, self.commit)
+
+    def verify(self) -> pd.DataFrame:
+        """Read everything again and return what is damaged: what, file, table, segment, sites. Empty = sound."""
+        return verify.to_frame(verify.verify(self._store.blobs))
+
+    def publish(self, folder: str | os.PathLike[str]) -> list[Path]:
+        """Write the current state as one plain Parquet file per table, cores in full; return the paths.
+
+        Any tool that reads Parquet reads them; files of an earlier publishing are replaced.
+        """
+        target = Path(folder).expanduser()
+        target.mkdir(parents=True, exist_ok=True)
+        written = []
+        for kind in KINDS.values():
+            path = target / f"{kind.name}.parquet"
+            fresh = path.with_name(f".{path.name}.new")
+            fresh.write_bytes(to_parquet(plain(self.arrow(kind.name), kind), row_group_size=100_000))
+            fresh.replace(path)
+            written.append(path)
+        return written
+
+
+def _near(label: str, state: State) -> str:
+    import difflib
+
+    near = difflib.get_close_matches(label, state.sites, n=1)
+    return (
+        f"; did you mean {near[0]!r}?" if near else f"; there are {len(state.sites)} sites, see reg.sites()"
+    )

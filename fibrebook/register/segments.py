@@ -1,0 +1,252 @@
+"""Rows in immutable Parquet files: writing a segment, reading the rows of some sites out of one."""
+
+from __future__ import annotations
+
+import threading
+from collections import OrderedDict
+from collections.abc import Collection, Iterable
+from typing import Any
+
+import numpy as np
+import pyarrow as pa
+import pyarrow.compute as pc
+import pyarrow.parquet as pq
+
+from fibrebook.errors import DamagedError, FormatError
+from fibrebook.records.fields import Kind
+from fibrebook.records.keys import natural_order
+from fibrebook.records.kinds import KINDS
+from fibrebook.register.blobs import AlreadyThere, Blobs, Missing
+from fibrebook.register.log import FIRM_SEGMENT, FileRef, State, digest
+
+ROW_GROUP = 2_048  # small enough that one site's rows are found by the statistics, large enough to compress
+SITES_EACH = 64
+ROWS_EACH = 20_000
+CACHE_BYTES = 256 * 1024 * 1024
+FIRM = ""  # stands for "the firm itself" where a list of sites is meant
+
+
+def to_parquet(table: pa.Table, **more: Any) -> bytes:
+    """Return a table as Parquet: zstd, page checksums, nothing in it that only Arrow reads."""
+    sink = pa.BufferOutputStream()
+    pq.write_table(
+        table, sink, compression="zstd", store_schema=False, write_page_checksum=True,
+        row_group_size=more.pop("row_group_size", ROW_GROUP), **more,
+    )  # fmt: skip
+    return bytes(sink.getvalue().to_pybytes())
+
+
+def put_once(blobs: Blobs, path: str, data: bytes) -> None:
+    """Create a file whose name holds its digest; the same bytes under that name are as good."""
+    try:
+        blobs.create(path, data)
+    except AlreadyThere:
+        if blobs.read(path) != data:
+            raise DamagedError(f"{path} is damaged: it is not what its name says; run verify") from None
+
+
+def write_segment(blobs: Blobs, kind: Kind, segment: str, rows: pa.Table) -> FileRef | None:
+    """Write a segment's rows, sorted by key as people sort labels; None where there are no rows."""
+    if not rows.num_rows:
+        return None
+    rows = rows.take(pa.array(natural_order([rows[k] for k in kind.key])))
+    data = to_parquet(rows.cast(kind.schema))
+    whole = digest(data)
+    path = f"tables/{kind.name}/{segment}-{whole[:32]}.parquet"
+    put_once(blobs, path, data)
+    return FileRef(path, whole, rows.num_rows, len(data))
+
+
+class Reader:
+    """Reads rows by site; immutable files are read once and kept while there is room."""
+
+    def __init__(self, blobs: Blobs) -> None:
+        self.blobs = blobs
+        self._kept: OrderedDict[tuple[str, str | None], pa.Table] = OrderedDict()
+        self._size = 0
+        self._lock = threading.Lock()
+
+    def rows(self, state: State, kind: Kind, sites: Collection[str] | None = None) -> pa.Table:
+        """Return the stored rows of some sites (None = all), text columns dictionary-encoded.
+
+        Parameters
+        ----------
+        sites : site labels; FIRM ("") among them asks for the rows of a kind that belongs to no site
+        """
+        files = state.segments.get(kind.name, {})
+        if kind.scope == "firm":
+            names = [FIRM_SEGMENT] if sites is None or FIRM in sites else []
+            return _joined(kind, [self._whole(kind, files[s]) for s in names if s in files])
+        if sites is None:
+            return _joined(kind, [self._whole(kind, files[s]) for s in sorted(files)])
+        wanted: dict[str, list[str]] = {}
+        for site in dict.fromkeys(sites):
+            if site in state.sites:
+                wanted.setdefault(state.sites[site], []).append(site)
+        return _joined(kind, [self._part(kind, files[s], names) for s, names in wanted.items() if s in files])
+
+    def segment(self, state: State, kind: Kind, segment: str) -> pa.Table:
+        """Return all rows of one segment."""
+        ref = state.segments.get(kind.name, {}).get(segment)
+        return _joined(kind, [self._whole(kind, ref)] if ref else [])
+
+    def _part(self, kind: Kind, ref: FileRef, sites: list[str]) -> pa.Table:
+        if len(sites) > 1 or (ref.file, None) in self._kept or self.blobs.local_path(ref.file) is None:
+            return _of_sites(self._whole(kind, ref), sites)
+        return self._keep((ref.file, sites[0]), lambda: self._read(kind, ref, sites[0]))
+
+    def _whole(self, kind: Kind, ref: FileRef) -> pa.Table:
+        return self._keep((ref.file, None), lambda: self._read(kind, ref, None))
+
+    def _keep(self, name: tuple[str, str | None], read: Any) -> pa.Table:
+        with self._lock:
+            if name in self._kept:
+                self._kept.move_to_end(name)
+                return self._kept[name]
+        table = read()
+        with self._lock:
+            if name not in self._kept:
+                self._kept[name] = table
+                self._size += table.nbytes
+            while self._size > CACHE_BYTES and len(self._kept) > 1:
+                self._size -= self._kept.popitem(last=False)[1].nbytes
+        return table
+
+    def _read(self, kind: Kind, ref: FileRef, site: str | None) -> pa.Table:
+        local = self.blobs.local_path(ref.file)
+        try:
+            source = str(local) if local is not None else pa.BufferReader(self.blobs.read(ref.file))
+            with pq.ParquetFile(
+                source, read_dictionary=text_columns(kind), page_checksum_verification=True, pre_buffer=False
+            ) as file:
+                if site is None:
+                    found = file.read(use_threads=False)
+                else:
+                    found = file.read_row_groups(_groups(file, site), use_threads=False)
+            return (
+                _of_sites(_conform(kind, found, ref), [site])
+                if site is not None
+                else _conform(kind, found, ref)
+            )
+        except (OSError, Missing, pa.ArrowException) as error:
+            raise DamagedError(
+                f"{ref.file} ({kind.name}) cannot be read: {error}. Run verify to see what else is damaged, "
+                "and restore the file from a copy of the register"
+            ) from error
+
+
+def text_columns(kind: Kind) -> list[str]:
+    """Names of the columns that are read dictionary-encoded."""
+    return [c.name for c in kind.columns if c.type in ("label", "text")]
+
+
+def coded_schema(kind: Kind) -> pa.Schema:
+    """Arrow schema of a kind as it is read: text as dictionaries."""
+    coded = pa.dictionary(pa.int32(), pa.string())
+    return pa.schema([f.with_type(coded) if pa.types.is_string(f.type) else f for f in kind.schema])
+
+
+_CODED = {kind.name: coded_schema(kind) for kind in KINDS.values()}
+
+
+def _groups(file: pq.ParquetFile, site: str) -> list[int]:
+    """Row groups that may hold a site, by the least and greatest site in each (site is the first column)."""
+    found = []
+    for i in range(file.metadata.num_row_groups):
+        stats = file.metadata.row_group(i).column(0).statistics
+        if stats is None or not stats.has_min_max or _holds(stats.min, stats.max, site):
+            found.append(i)
+    return found
+
+
+def _holds(least: str, most: str, site: str) -> bool:
+    return least.encode() <= site.encode() <= most.encode()  # Parquet orders text by its bytes
+
+
+def _of_sites(table: pa.Table, sites: Iterable[str]) -> pa.Table:
+    column = table["site"]
+    names = list(sites)
+    if len(names) == 1:
+        return table.filter(pc.equal(column, names[0]))
+    return table.filter(pc.is_in(column, pa.array(names, pa.string())))
+
+
+def _conform(kind: Kind, table: pa.Table, ref: FileRef) -> pa.Table:
+    """Put a file's columns in today's declared order; a column declared since then is blank."""
+    schema = _CODED[kind.name]
+    if table.schema.names != schema.names:
+        strange = [n for n in table.column_names if n not in kind.by_name]
+        if strange:
+            raise FormatError(f"{ref.file} has the column {strange[0]!r} of a newer fibrebook: install it")
+        blank = {f.name: pa.nulls(table.num_rows, f.type) for f in schema if f.name not in table.column_names}
+        table = pa.table([blank[n] if n in blank else table[n] for n in schema.names], names=schema.names)
+    return table.cast(schema)
+
+
+def _joined(kind: Kind, parts: list[pa.Table]) -> pa.Table:
+    if not parts:
+        return _CODED[kind.name].empty_table()
+    if len(parts) == 1:
+        return parts[0]
+    return pa.concat_tables(parts).unify_dictionaries().combine_chunks()
+
+
+def plain(table: pa.Table, kind: Kind) -> pa.Table:
+    """Return a table with its text as plain strings, as it is merged and written."""
+    return table if table.schema.equals(kind.schema) else table.cast(kind.schema)
+
+
+def without_sites(table: pa.Table, sites: Collection[str]) -> pa.Table:
+    """Return the rows of all other sites."""
+    return table.filter(pc.invert(pc.is_in(table["site"], pa.array(list(sites), pa.string()))))
+
+
+def sites_in(table: pa.Table) -> list[str]:
+    """Return the different sites in a table, in order of first appearance; [FIRM] for a kind without sites."""
+    if "site" not in table.column_names:
+        return [FIRM] if table.num_rows else []
+    return [s for s in pc.unique(table["site"]).to_pylist() if s is not None]
+
+
+class Places:
+    """Says which segment a site goes to: the one it is in, else the newest one with room, else a new one."""
+
+    def __init__(self, state: State) -> None:
+        self.sites = dict(state.sites)
+        self._numbers = sorted({int(s) for s in state.sites.values()}) or [0]
+        last = self.name(self._numbers[-1])
+        self._in_last = sum(1 for s in state.sites.values() if s == last)
+        self._rows = sum(files[last].rows for files in state.segments.values() if last in files)
+
+    @staticmethod
+    def name(number: int) -> str:
+        """Name of a numbered segment."""
+        return f"{number:04d}"
+
+    def place(self, site: str, rows: int) -> str:
+        """Return a site's segment, giving it one if it is new."""
+        if site not in self.sites:
+            newest = self._numbers[-1]
+            if (
+                newest == 0
+                or self._in_last >= SITES_EACH
+                or (self._in_last and self._rows + rows > ROWS_EACH)
+            ):
+                newest += 1
+                self._numbers.append(newest)
+                self._in_last = self._rows = 0
+            self._in_last += 1
+            self._rows += rows
+            self.sites[site] = self.name(newest)
+        return self.sites[site]
+
+
+def rows_by_site(tables: Iterable[pa.Table]) -> dict[str, int]:
+    """Return how many rows each site has over several tables."""
+    counts: dict[str, int] = {}
+    for table in tables:
+        if "site" in table.column_names and table.num_rows:
+            found = pc.value_counts(table["site"].combine_chunks())
+            for site, n in zip(found.field(0).to_pylist(), np.asarray(found.field(1)).tolist(), strict=True):
+                counts[site] = counts.get(site, 0) + n
+    return counts
