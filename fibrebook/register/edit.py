@@ -14,7 +14,7 @@ from fibrebook.records.convert import kind_of, to_table
 from fibrebook.records.fields import Kind
 from fibrebook.records.kinds import KINDS
 from fibrebook.register import history, pending
-from fibrebook.register.commit import Proposal, Store, commit
+from fibrebook.register.commit import Proposal, Store, commit, lay_over
 from fibrebook.register.cores import codes_in, saying, unsaid
 from fibrebook.register.draft import Draft, refuse_repeated
 from fibrebook.register.merge import Choices
@@ -140,8 +140,19 @@ class Edit:
         if self._closed:
             raise InputError("this edit is over; begin another with reg.edit(by=..., why=...)")
 
-    def finish(self, choices: Choices | None = None, keep: bool = True) -> int | None:
-        """Commit; on a conflict keep the edit as a pending one and raise ConflictError with its name."""
+    def check(self) -> None:
+        """Raise the ConflictError or RuleError that committing now would raise; commit nothing."""
+        if self._draft.mine:
+            log = self._store.log
+            lay_over(self._store, self.proposal(), log.state(log.newest()))
+
+    def finish(self, choices: Choices | None = None, kept_as: str | None = None) -> int | None:
+        """Commit; on a conflict keep the edit as a pending one and raise ConflictError with its name.
+
+        Parameters
+        ----------
+        kept_as : name of the pending file that this edit was read from; it is not kept a second time
+        """
         self._open()
         self._closed = True
         if not self._draft.mine:
@@ -150,9 +161,7 @@ class Edit:
         try:
             self.commit = commit(self._store, proposal)
         except ConflictError as error:
-            if not keep:
-                raise
-            name = pending.keep(self._store.blobs, proposal, error)
+            name = kept_as or pending.keep(self._store.blobs, proposal, error)
             raise ConflictError(
                 f"{error.message}. The edit is kept as {name!r}: look at reg.pending(), then "
                 f"reg.pending_resolve({name!r}, choices) or reg.pending_drop({name!r})",

@@ -50,7 +50,7 @@ def create(where: str | os.PathLike[str], name: str = "") -> Register:
     return Register(where)
 
 
-def open(where: str | os.PathLike[str], at: At = None, read_only: bool = False) -> Register:  # noqa: A001
+def open(where: str | os.PathLike[str], at: At = None, read_only: bool = False) -> Register:
     """Open a register.
 
     Parameters
@@ -94,6 +94,11 @@ class Register:
     def commit(self) -> int:
         """Number of the commit that it shows; 0 = still empty."""
         return self._store.log.newest() if self._at is None else self._at
+
+    @property
+    def committed_utc(self) -> str:
+        """When the commit that it shows was made, as ISO text in UTC; "" where it is still empty."""
+        return str(self._store.log.commit(self.commit)["time_utc"]) if self.commit else ""
 
     def _state(self) -> State:
         return self._store.log.state(self.commit)
@@ -208,7 +213,7 @@ class Register:
         self._writable()
         edit = self._kept(name)
         found = undo.conflicts_now(self._store, self._kept(name))
-        number = edit.finish(pending.decided(found, choices), keep=False)
+        number = edit.finish(pending.decided(found, choices), kept_as=name)
         self._store.blobs.delete(f"pending/{name}.json")
         return number
 
