@@ -23,6 +23,7 @@ from fibrebook.light.multimode import (
     multimode_aperture_mismatch_db,
     multimode_core_mismatch_db,
     multimode_gap_db,
+    multimode_graded_offset_db,
     multimode_offset_db,
     multimode_tilt_db,
 )
@@ -38,6 +39,7 @@ __all__ = [
     "multimode_aperture_mismatch_db",
     "multimode_core_mismatch_db",
     "multimode_gap_db",
+    "multimode_graded_offset_db",
     "multimode_offset_db",
     "multimode_tilt_db",
     "offset_db",

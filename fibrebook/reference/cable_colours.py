@@ -89,12 +89,14 @@ def many_cables(
         code_words
     ) + code_index
     _shapes, first, shape_of = np.unique(key, return_index=True, return_inverse=True)
+    by_row = np.argsort(first)  # so that an error names the first cable that has it
+    first, shape_of = first[by_row], np.argsort(by_row)[shape_of]
     words = _Words()
-    made = [
-        _shape(int(counts[c]), int(tubes_of[c]), size_words[size_index[c]], code_words[code_index[c]], extra,
-               words, f"cable {c + 1} of {len(counts)}", missing)
-        for c in first
-    ]  # fmt: skip
+    made = []
+    for c in first:
+        sizes, one_code = size_words[size_index[c]], code_words[code_index[c]]
+        where = f"cable {c + 1} of {len(counts)}"
+        made.append(_shape(int(counts[c]), int(tubes_of[c]), sizes, one_code, extra, words, where, missing))
     starts = np.concatenate(([0], np.cumsum([m.shape[1] for m in made], dtype=np.int64)))
     each = np.concatenate(made, axis=1) if made else np.empty((5, 0), np.int32)
     ends = np.cumsum(counts)
