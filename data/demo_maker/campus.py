@@ -34,7 +34,7 @@ OLD = (
     # cable, building A, building B, fibre class, cores, length m, installed, cores per tube
     ("DH-LB/2", "DH", "LB", "OM1", 24, 180, "2003-09-01", 12),
     ("DH-AD/2", "DH", "AD", "OM3", 24, 338, "2012-08-01", 12),
-    ("DH-EN/2", "DH", "EN", "OM4", 24, 350, "2019-07-15", 12),
+    ("DH-EN/2", "DH", "EN", "OM4", 24, 250, "2019-07-15", 12),
     ("EN-CH/2", "EN", "CH", "OM4", 24, 220, "2019-07-16", None),
 )
 

@@ -65,10 +65,8 @@ def cell_xml(cell: Cell) -> str:
     if text == "":
         return "<table:table-cell/>"
     spans = f' table:number-columns-spanned="{span}" table:number-rows-spanned="1"' if span > 1 else ""
-    if isinstance(text, str):
-        kind = 'office:value-type="string"'
-    else:
-        kind = f'office:value-type="float" office:value="{text}"'
+    number = f'office:value-type="float" office:value="{text}"'
+    kind = 'office:value-type="string"' if isinstance(text, str) else number
     covered = "<table:covered-table-cell/>" * (span - 1)
     return f"<table:table-cell {kind}{spans}><text:p>{escape(str(text))}</text:p></table:table-cell>{covered}"
 
