@@ -1,3 +1,1 @@
-"""Analyses: answers computed from the register's records."""
-
-from __future__ import annotations
+"""Floor 3: a register in, an answer out. Each analysis marries what the plant says with what the light says."""

@@ -1,0 +1,108 @@
+"""Checks of joints: fibres that do not belong together, end faces that must not meet, cores out of order, loops."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from fibrebook.analyses.cross_reference import ports_of_core_ends
+from fibrebook.analyses.situation import Advice, Situation, natural_rank
+from fibrebook.analyses.weights import text
+from fibrebook.records.ends import Ints
+from fibrebook.reference.fibres import core_um_of, mode_of
+
+
+def _mismatch(s: Situation, kind: str, rows: Ints, one: Ints, other: Ints) -> Iterator[Advice]:
+    """Rows whose two sides are of fibres that do not belong together; sides as numbers of fibre classes."""
+    names = s.weights.class_names
+    mode = np.array([mode_of(n) or "" for n in names], dtype=object)
+    core = np.array([core_um_of(n) or 0.0 for n in names])
+    known = (mode[one] != "") & (mode[other] != "")
+    modes_differ = known & (mode[one] != mode[other])
+    cores_differ = known & ~modes_differ & (core[one] != core[other])
+    for mask, check, why in (
+        (modes_differ, "mode mismatch", "single-mode meets multimode: next to no light gets through one way"),
+        (cores_differ, "core mismatch", "62.5 um into 50 um loses up to 4.7 dB one way (Senior: core and aperture)"),
+    ):
+        for i in np.flatnonzero(mask):
+            row = next(s.rows(kind, [rows[i]]))
+            what = f"joins {names[one[i]]} to {names[other[i]]}: {why}"
+            yield s.advise(check, kind, row, what, "check the records; use fibres of one class on one path")
+
+
+def fibres_that_differ(s: Situation) -> Iterator[Advice]:
+    """Splices, terminations and cords between fibres of different mode or core."""
+    e, klass = s.net.ends, s.weights.cable_class
+    a, b = (side.vertex for side in e.splice_ends)
+    good = np.flatnonzero((a >= 0) & (b >= 0))
+    cable = e.core_cable
+    yield from _mismatch(s, "splices", good, klass[cable[a[good] // 2]], klass[cable[b[good] // 2]])
+    end, (port, _) = e.termination_ends.vertex, e.termination_ports
+    good = np.flatnonzero((end >= 0) & (port >= 0))
+    own = s.weights.port_class[port[good] - e.first_plug]
+    yield from _mismatch(s, "terminations", good, klass[cable[end[good] // 2]], own)
+    (pa_, _), (pb, _) = e.patch_ends
+    good = np.flatnonzero(s.net.is_port(pa_) & s.net.is_port(pb))
+    sides = [s.weights.port_class[p[good] - e.first_plug] for p in (pa_, pb)]
+    yield from _mismatch(s, "patches", good, *sides)
+
+
+def polish_mismatch(s: Situation) -> Iterator[Advice]:
+    """A cord between an angled (APC) and a flat (PC, UPC) end face."""
+    e = s.net.ends
+    polish = text(s.tables["ports"]["polish"])
+    (a, _), (b, _) = e.patch_ends
+    good = np.flatnonzero(s.net.is_port(a) & s.net.is_port(b))
+    one, other = (polish[p[good] - e.first_plug] for p in (a, b))
+    bad = (one != "") & (other != "") & ((one == "APC") != (other == "APC"))
+    for row, x, y in zip(s.rows("patches", good[bad]), one[bad], other[bad], strict=True):
+        what = f"joins a port of {x} polish to one of {y}: angled against flat leaves a gap and may spoil both faces"
+        yield s.advise("polish mismatch", "patches", row, what, "fit a cord with the right polish at each end")
+
+
+def colour_order_differs(s: Situation) -> Iterator[Advice]:
+    """A cable whose cores are not made off in the same order at its two ends (the pair of one adaptor may be turned)."""
+    e = s.net.ends
+    at = ports_of_core_ends(s.net)
+    a, b = at[0::2], at[1::2]
+    core = np.flatnonzero((a >= 0) & (b >= 0))
+    if not len(core):
+        return
+    labels = e.port_labels.ids(s.tables["ports"]["port"])
+    rank = natural_rank(e.port_labels.texts)[labels]
+    place = e.plug_place
+    pair = np.stack([e.core_cable[core], place[a[core]], place[b[core]]])
+    _, group = np.unique(pair, axis=1, return_inverse=True)
+    group = group.reshape(-1)
+    differ = _dense_rank(group, rank[a[core]]) != _dense_rank(group, rank[b[core]])
+    cables = np.unique(e.core_cable[core[differ]])
+    for row, cable in zip(s.rows("cables", cables), cables, strict=True):
+        numbers = e.core_number[core[differ & (e.core_cable[core] == cable)]].tolist()
+        what = f"cores {', '.join(map(str, numbers))} are made off in another order at end B than at end A"
+        yield s.advise("colour order differs", "cables", row, what, "check both trays; mend the joint or the record")
+
+
+def _dense_rank(group: Ints, value: Ints) -> Ints:
+    """Rank of each value among the different values of its group."""
+    pairs = np.unique(np.stack([group, value]), axis=1)
+    first = np.searchsorted(pairs[0], np.arange(group.max() + 1))
+    width = value.max() + 1
+    at = np.searchsorted(pairs[0] * width + pairs[1], group * width + value)
+    return at - first[group]
+
+
+def loops(s: Situation) -> Iterator[Advice]:
+    """A path that closes on itself."""
+    vertex = np.flatnonzero(s.net.paths.loops[: s.net.ends.first_plug : 2])
+    _, first = np.unique(s.net.core_path[vertex], return_index=True)
+    for core in vertex[first]:
+        row = s.core(int(core))
+        cables = s.net.ends.core_cable[vertex[s.net.core_path[vertex] == s.net.core_path[core]]]
+        names = ", ".join(dict.fromkeys(r["cable"] for r in s.rows("cables", cables)))
+        what = f"core {row['core']} lies on a path that closes on itself (cables {names})"
+        row_of_cable = {"site": row["site"], "cable": row["cable"]}
+        yield s.advise("loop", "cables", row_of_cable, what, "one of its splices is recorded wrongly, or made wrongly")
+
+
+JOINT_CHECKS = (fibres_that_differ, polish_mismatch, colour_order_differs, loops)
