@@ -11,7 +11,7 @@ import pyarrow as pa
 
 from fibrebook.analyses.assemble import coded, network, taken
 from fibrebook.analyses.weights import CATALOGUE, Weights, lengths_m, share_columns, text
-from fibrebook.light.catalogue import application, application_name, limits
+from fibrebook.light.catalogue import application, application_name, limits, powers
 from fibrebook.plant import Network
 from fibrebook.plant.polarity import NOWHERE, VERDICTS, Ways, light_ways
 from fibrebook.records import to_frame
@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 
 Floats = npt.NDArray[np.float64]
 DIRECTIONS = ("a to b", "b to a")
+TIE_DB = 1e-9  # nearer than this, two limits are one
 INSERTION_LOSS, POWER, LENGTH = "channel insertion loss", "power budget", "length"
 # What to weigh at where the application is not known: the windows of the trade (common practice, no source).
 WINDOWS_NM = {"multimode": (850.0, 1300.0), "single-mode": (1310.0, 1550.0)}
@@ -173,7 +174,12 @@ def _allowed(weights: Weights, path: Ints, beams: Beams) -> Allowed:
         specified[at] = ~none
         loss[at] = np.where(none, np.nan, found.insertion_loss_max_db[strictest])
         length[at] = np.where(none, np.nan, np.where(here, found.length_max_m, np.inf).min(axis=1, initial=np.inf))
-        penalty[at] = np.nan_to_num(found.penalty_db[strictest])
+        # where no penalty is published: what the standard keeps back between its own powers and its insertion loss
+        # (below 0 where it reckons in modulation amplitude, as 10GBASE-SR on OM4)
+        published = powers([app] * len(names), names)
+        kept_db = published.launch_min_dbm - published.receive_min_dbm - found.insertion_loss_max_db
+        penalty_db = np.where(np.isnan(found.penalty_db), kept_db, found.penalty_db)
+        penalty[at] = np.nan_to_num(penalty_db[strictest])
         source[at] = np.where(none, "", found.source[strictest])
     return Allowed(loss, length, penalty, source, known, specified)
 
@@ -257,7 +263,7 @@ def _binding(
     unknown: npt.NDArray[np.object_],
 ) -> dict[str, Floats | pa.Array]:
     """The limit that binds: the smaller of insertion loss and power budget, or the length where it is exceeded."""
-    by_power = np.nan_to_num(budget_db, nan=np.inf) < np.nan_to_num(allowed.insertion_loss_max_db, nan=np.inf)
+    by_power = np.nan_to_num(budget_db, nan=np.inf) < np.nan_to_num(allowed.insertion_loss_max_db, nan=np.inf) - TIE_DB
     limit_db = np.where(by_power, budget_db, allowed.insertion_loss_max_db)
     words = np.where(by_power, POWER, INSERTION_LOSS).astype(object)
     left_db = limit_db - loss_db

@@ -57,7 +57,7 @@ def polish_mismatch(s: Situation) -> Iterator[Advice]:
     one, other = (polish[p[good] - e.first_plug] for p in (a, b))
     bad = (one != "") & (other != "") & ((one == "APC") != (other == "APC"))
     for row, x, y in zip(s.rows("patches", good[bad]), one[bad], other[bad], strict=True):
-        what = f"joins a port of {x} polish to one of {y}: angled against flat leaves a gap and may spoil both faces"
+        what = f"joins a port of {x} polish to one of {y}: angled on flat leaves a gap, spoils faces"
         yield s.advise("polish mismatch", "patches", row, what, "fit a cord with the right polish at each end")
 
 
