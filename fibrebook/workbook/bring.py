@@ -1,0 +1,214 @@
+"""A workbook, a folder of .csv files or a firm's own list into the register: all of it as one commit, or nothing."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from fibrebook.errors import BringInError, ConflictError, FibrebookError, InputError, NotFoundError, Problem, RuleError
+from fibrebook.register import Register
+from fibrebook.register import open as open_register
+from fibrebook.workbook.about import ABOUT, About, read_about
+from fibrebook.workbook.cells import Sheet, read_sheets, wrong
+from fibrebook.workbook.compare import Difference, compare
+from fibrebook.workbook.fates import fate_lines, refused_lines
+from fibrebook.workbook.incoming import Incoming, Taken, take_sheets, twice
+from fibrebook.workbook.report import Line, Report
+
+if TYPE_CHECKING:
+    from fibrebook.register.edit import Edit
+    from fibrebook.workbook.layout import Layout
+
+
+class BringInConflictError(BringInError, ConflictError):
+    """A file meets cells that others changed since it was taken; has both `report` and `conflicts`, `pending`."""
+
+    def __init__(self, message: str, problems: Sequence[Problem], report: Report, error: ConflictError) -> None:
+        BringInError.__init__(self, message, problems, report)
+        self.conflicts = error.conflicts
+        self.pending = error.pending
+
+
+def bring_in(
+    reg: Register,
+    path: str | os.PathLike[str],
+    by: str,
+    why: str,
+    dry_run: bool = False,
+    layout: Layout | str | os.PathLike[str] | None = None,
+    keep_pending: bool = True,
+) -> Report:
+    """Bring a file into the register as one commit.
+
+    Parameters
+    ----------
+    path : .xlsx or .ods, one sheet per table, column names in row 1; a folder of ``<table>.csv``; one ``<table>.csv``;
+        or any spreadsheet that a layout describes
+    by, why : who and what for; kept with the commit
+    dry_run : only tell what would happen; nothing is committed and nothing raised for what is wrong in the file
+    layout : how to read a firm's own spreadsheet: a Layout or the path of its .toml
+    keep_pending : keep the edit in the register where others changed the same cells, so that it can be decided there
+
+    Returns
+    -------
+    Report : every row's fate; `commit` is None where nothing was to change
+
+    Raises
+    ------
+    BringInError : something is wrong; `report` and `problems` name every cell; the register is as it was
+    BringInConflictError : others changed the same cells since the file was taken
+    NotFoundError : no such file
+    LayoutError : the layout itself is wrong
+
+    Notes
+    -----
+    Every wrong cell of the file is collected first; only where there is none are the hard rules tried, and then every
+    breach of one is collected.
+    """
+    source = Path(path)
+    report = Report(source.name, dry_run=dry_run)
+    try:
+        taken, about = _take(source, layout, reg)
+    except InputError as error:
+        problems = error.problems or (Problem("", error.message),)
+        return _refused(report, problems, [], error)
+    report.notes = tuple(taken.notes)
+    report.lines = [Line(sheet, None, "", (), "skipped", "", why_not) for sheet, why_not in taken.skipped]
+    foreign = _origin_problems(about, reg)
+    problems = [*foreign, *taken.problems]
+    if foreign:  # nothing to compare with
+        return _refused(report, problems, taken.tables)
+    parts = [p for p in taken.tables if _has_keys(p)]
+    problems += twice(parts)
+    report.base = about.commit if about and about.commit is not None else reg.commit
+    base = open_register(reg.where, at=report.base)
+    found = [compare(p, base) for p in parts]
+    problems += _missing_removals(found)
+    if problems:
+        return _refused(report, problems, taken.tables, None, found)
+    return _commit(reg, report, found, by, why, dry_run, keep_pending)
+
+
+def _take(source: Path, layout: Any, reg: Register) -> tuple[Taken, About | None]:
+    if layout is not None:
+        from fibrebook.workbook.with_layout import take_with_layout
+
+        return take_with_layout(source, layout, reg.own_codes()), None
+    sheets = read_sheets(source)
+    about: list[Sheet] = [s for s in sheets if s.name.strip().casefold() == ABOUT]
+    taken = take_sheets([s for s in sheets if s not in about])
+    if not about:
+        return taken, None
+    origin, problems = read_about(about[0])
+    taken.problems += problems
+    if len(about) > 1:
+        what = f"there is a sheet {about[0].name!r} too"
+        taken.problems.append(wrong(about[1].name, None, None, "", what, "keep one of them"))
+    return taken, origin
+
+
+def _origin_problems(about: About | None, reg: Register) -> list[Problem]:
+    """A workbook from another register, or from a commit that this one does not have."""
+    if about is None:
+        return []
+    remedy = "or delete the sheet 'about' if the rows are meant for this register as it stands"
+    if about.register_id and about.register_id != reg.id:
+        name = f" {about.register!r}" if about.register else ""
+        what = f"this workbook was taken from another register{name} (id {about.register_id}), not from {reg.name!r}"
+        return [wrong(ABOUT, None, None, "", what, f"open that register, {remedy}")]
+    if about.commit is not None and not 0 <= about.commit <= reg.commit:
+        what = f"it was taken from commit {about.commit}, but this register's newest is {reg.commit}"
+        return [wrong(ABOUT, None, None, "", what, f"look whether this is the right copy of the register, {remedy}")]
+    return []
+
+
+def _has_keys(part: Incoming) -> bool:
+    return all(k in part.table.column_names for k in part.kind.key)
+
+
+def _missing_removals(found: Sequence[Difference]) -> list[Problem]:
+    problems: list[Problem] = []
+    for difference in found:
+        part = difference.part
+        if part.removal:
+            for i in difference.new.nonzero()[0].tolist():
+                if i not in part.bad:
+                    what = f"there is no such {part.kind.singular} to remove"
+                    problems.append(part.wrong(i, "", what, "mend its key or clear 'remove'", part.keys()[i]))
+                    part.bad.add(i)
+    return problems
+
+
+def _commit(
+    reg: Register, report: Report, found: list[Difference], by: str, why: str, dry_run: bool, keep_pending: bool
+) -> Report:
+    edit = reg.edit(by, why, base=report.base, what="bring in")
+    try:
+        _fill(edit, found)
+        if dry_run:
+            edit.check()
+        else:
+            report.commit = edit.finish()
+    except (RuleError, InputError, NotFoundError, ConflictError) as error:
+        if isinstance(error, ConflictError) and error.pending and not keep_pending:
+            reg.pending_drop(error.pending)
+            error.pending = None
+        problems = _traced(error, [d.part for d in found])
+        return _refused(report, problems, [d.part for d in found], error, found)
+    report.lines += fate_lines(found)
+    return report
+
+
+def _fill(edit: Edit, found: Sequence[Difference]) -> None:
+    """Put and remove; removals first, so that a key may be given up and taken again by another table's rows."""
+    for difference in found:
+        if difference.part.removal:
+            edit.remove(difference.part.kind.name, difference.part.table)
+    for difference in found:
+        if not difference.part.removal:
+            for table in difference.groups():
+                edit.put(difference.part.kind.name, table)
+
+
+def _traced(error: FibrebookError, parts: Sequence[Incoming]) -> list[Problem]:
+    """Name each problem of the register by the sheet and row that brought the record."""
+    if not error.problems:
+        return [Problem("", error.message)]
+    homes = {(p.kind.name, key): (p, i) for p in parts for i, key in enumerate(p.keys())}
+    traced: list[Problem] = []
+    for problem in error.problems:
+        key = tuple("" if k is None else k for k in problem.key)
+        home = homes.get((problem.table, key))
+        if home is None:
+            where = f"in the register, {problem.where}" if problem.where else ""
+            traced.append(replace(problem, where=where, row=None))
+        else:
+            part, i = home
+            part.bad.add(i)
+            record = f"{part.kind.singular} {'/'.join(str(k) for k in key if k != '')}"
+            column = problem.column if problem.column in part.letters else ""
+            traced.append(part.wrong(i, column, f"{record}: {problem.what}", problem.remedy, key))
+    return traced
+
+
+def _refused(
+    report: Report,
+    problems: Sequence[Problem],
+    parts: Sequence[Incoming],
+    error: FibrebookError | None = None,
+    found: Sequence[Difference] = (),
+) -> Report:
+    """Finish the report of a file that cannot be brought in; raise it unless this is a dry run."""
+    report.problems = tuple(problems)
+    report.commit = None
+    report.lines += refused_lines(problems, parts, found if report.dry_run else ())
+    if report.dry_run:
+        return report
+    message = f"{report.source} was not brought in: {len(problems)} problem(s); nothing was changed"
+    if isinstance(error, ConflictError):
+        kept = f"; the edit is kept as {error.pending!r}" if error.pending else ""
+        raise BringInConflictError(f"{message}{kept}", problems, report, error) from error
+    raise BringInError(message, problems, report) from error

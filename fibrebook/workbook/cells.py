@@ -1,0 +1,165 @@
+"""Spreadsheets as plain rows of cells: .xlsx and .ods by calamine, .csv by the standard library.
+
+A sheet's rows begin at cell A1, so that row and column numbers are those that the spreadsheet shows.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from fibrebook.errors import InputError, NotFoundError
+from fibrebook.workbook.guard import look
+from fibrebook.workbook.limits import ERRORS, MOST_BYTES, MOST_CELLS, Position, column_letter, too_large
+from fibrebook.workbook.report import CellProblem
+
+WORKBOOKS = (".xlsx", ".ods")
+SEPARATORS = ",;\t"
+Rectangle = tuple[Position, Position]  # first and last cell, each (row, column) from 1
+
+
+@dataclass
+class Sheet:
+    """One sheet: its rows of values ("" = blank), merged rectangles, and cells that hold no usable value."""
+
+    name: str
+    rows: list[list[Any]]
+    hidden: bool = False
+    merged: Sequence[Rectangle] = ()
+    faults: dict[Position, str] = field(default_factory=dict)
+
+    def cell(self, row: int, column: int) -> Any:
+        """Return the value at row and column (from 1); "" beyond the sheet's edge."""
+        if 1 <= row <= len(self.rows) and 1 <= column <= len(self.rows[row - 1]):
+            return self.rows[row - 1][column - 1]
+        return ""
+
+
+def read_sheets(path: str | Path, encoding: str = "", delimiter: str = "") -> list[Sheet]:
+    """Read every sheet of a workbook, one .csv, or each .csv of a folder.
+
+    Parameters
+    ----------
+    encoding, delimiter : of .csv files; blank = UTF-8 and whichever of comma, semicolon or tab splits the first line
+
+    Raises
+    ------
+    NotFoundError : no such file
+    InputError : not a workbook, encrypted, damaged, empty, too large
+    """
+    path = Path(path)
+    if path.is_dir():
+        files = sorted(p for p in path.iterdir() if p.suffix.lower() == ".csv")
+        if not files:
+            raise InputError(f"the folder {path.name} holds no .csv file; name each after its table, as cables.csv")
+        return [read_csv(p, encoding, delimiter) for p in files]
+    if not path.exists():
+        raise NotFoundError(f"there is no file {str(path)!r}; look at its name and folder")
+    suffix = path.suffix.lower()
+    if suffix == ".csv":
+        return [read_csv(path, encoding, delimiter)]
+    if suffix not in WORKBOOKS:
+        raise InputError(f"{path.name} is not a kind of file that can be brought in; save it as .xlsx, .ods or .csv")
+    return _read_workbook(path)
+
+
+def _read_workbook(path: Path) -> list[Sheet]:
+    import python_calamine as calamine
+
+    faults = look(path)
+    sheets = []
+    try:
+        with calamine.load_workbook(str(path)) as book:
+            for about in book.sheets_metadata:
+                if about.typ != calamine.SheetTypeEnum.WorkSheet:
+                    continue
+                sheet = book.get_sheet_by_name(about.name)
+                hidden = about.visible != calamine.SheetVisibleEnum.Visible
+                rows = sheet.to_python(skip_empty_area=False)
+                sheets.append(Sheet(about.name, rows, hidden, _merged(sheet), faults.get(about.name, {})))
+    except calamine.PasswordError as error:
+        raise InputError(f"{path.name} is protected by a password; take the password off and save it again") from error
+    except BaseException as error:
+        if not isinstance(error, Exception) and type(error).__name__ != "PanicException":
+            raise  # only the reader's own collapse on a damaged file is told as one
+        raise InputError(f"{path.name} cannot be read as a workbook ({error}); save it again") from error
+    return sheets
+
+
+def _merged(sheet: Any) -> list[Rectangle]:
+    try:
+        found = sheet.merged_cell_ranges or ()
+    except Exception:  # not every format tells them
+        return []
+    return [((a + 1, b + 1), (c + 1, d + 1)) for (a, b), (c, d) in found]
+
+
+def read_csv(path: Path, encoding: str = "", delimiter: str = "") -> Sheet:
+    """Read one .csv as a sheet that is named like the file without its ending."""
+    if path.stat().st_size > MOST_BYTES:
+        raise too_large(path.name)
+    data = path.read_bytes()
+    if not data.strip(b"\xef\xbb\xbf \r\n\t"):
+        raise InputError(f"{path.name} is empty; save it again")
+    try:
+        text = data.decode(encoding or "utf-8-sig")
+    except (UnicodeDecodeError, LookupError) as error:
+        raise InputError(
+            f"{path.name} is not in {encoding or 'UTF-8'}; save it as UTF-8, or name its encoding in a layout"
+        ) from error
+    if "\x00" in text:
+        raise InputError(f"{path.name} holds bytes that no text has; save it again as .csv in UTF-8")
+    lines = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter or sniff(text), strict=True)
+    rows: list[list[Any]] = []
+    cells = 0
+    try:
+        for line in lines:
+            rows.append(line)
+            cells += len(line)
+            if cells > MOST_CELLS:
+                raise too_large(path.name)
+    except csv.Error as error:
+        raise InputError(f"{path.name}, line {lines.line_num}: {error}; look at the quotation marks there") from error
+    return Sheet(path.stem, rows, faults=_written_errors(rows))
+
+
+def sniff(text: str) -> str:
+    """Return whichever of comma, semicolon and tab splits the first written line into the most cells."""
+    first = next((line for line in text.splitlines() if line.strip()), "")
+    return max(SEPARATORS, key=lambda s: len(next(csv.reader([first], delimiter=s), [])))
+
+
+def _written_errors(rows: Iterable[Sequence[str]]) -> dict[Position, str]:
+    """Cells in which a spreadsheet wrote an error before it was saved as .csv."""
+    return {
+        (r, c): value.strip()
+        for r, row in enumerate(rows, 1)
+        for c, value in enumerate(row, 1)
+        if value.startswith("#") and value.strip() in ERRORS
+    }
+
+
+def is_blank(value: Any) -> bool:
+    """Tell whether a cell holds nothing."""
+    return value is None or (isinstance(value, str) and not value.strip())
+
+
+def place(sheet: str, row: int | None = None, column: int | None = None, name: str = "") -> str:
+    """Return how a cell is named to people: sheet 'ports', row 7, column D (connector)."""
+    text = f"sheet {sheet!r}"
+    if row is not None:
+        text += f", row {row}"
+    if column is not None:
+        text += f", column {column_letter(column)}"
+    return f"{text} ({name})" if name else text
+
+
+def wrong(
+    sheet: str, row: int | None, column: int | None, name: str, what: str, remedy: str, table: str = ""
+) -> CellProblem:
+    """Return a problem at a cell, a row (column None) or a whole sheet (row None)."""
+    return CellProblem(place(sheet, row, column, name), what, remedy, table, (), name, row, sheet)

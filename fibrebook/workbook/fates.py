@@ -1,0 +1,51 @@
+"""A report's lines: what became of each row of the file."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from fibrebook.errors import Problem
+from fibrebook.workbook.compare import Difference
+from fibrebook.workbook.incoming import Incoming
+from fibrebook.workbook.report import CellProblem, Line
+
+WITH_THE_REST = "nothing of the file was brought in"
+
+
+def fate_lines(found: Sequence[Difference]) -> list[Line]:
+    """Return one line a row: added, changed (which columns, from what to what), unchanged, removed."""
+    lines = []
+    for difference in found:
+        part = difference.part
+        fates, changed = difference.fates().tolist(), difference.any_changed
+        for i, (key, (sheet, row)) in enumerate(zip(part.keys(), part.places, strict=True)):
+            column, message = difference.told(i) if changed[i] else ("", "")
+            lines.append(Line(sheet, row, part.kind.name, key, fates[i], column, message))
+    return lines
+
+
+def refused_lines(
+    problems: Sequence[Problem], parts: Sequence[Incoming], found: Sequence[Difference] = ()
+) -> list[Line]:
+    """Return the lines of a file that is refused: one for each problem, and one for each row that has none.
+
+    found : where given, rows without a problem are told what would have become of them.
+    """
+    wrong = {(p.sheet, p.table, p.row) for p in problems if isinstance(p, CellProblem)}
+    lines = [_problem_line(p) for p in problems]
+    told = {(line.sheet, line.table, line.row): line for line in fate_lines(found)}
+    for part in parts:
+        for key, (sheet, row) in zip(part.keys(), part.places, strict=True):
+            at = (sheet, part.kind.name, row)
+            if at not in wrong:
+                lines.append(told.get(at) or Line(sheet, row, part.kind.name, key, "refused", "", WITH_THE_REST))
+    return lines
+
+
+def _problem_line(problem: Problem) -> Line:
+    what = f"{problem.what} → {problem.remedy}" if problem.remedy else problem.what
+    line = Line("", None, problem.table, problem.key, "refused", problem.column, what)
+    if isinstance(problem, CellProblem):
+        return replace(line, sheet=problem.sheet, row=problem.row)
+    return replace(line, message=f"{problem.where}: {what}" if problem.where else what)
