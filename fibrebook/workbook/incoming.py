@@ -13,6 +13,7 @@ import pyarrow as pa
 from fibrebook.errors import Problem
 from fibrebook.records import KINDS, Kind, to_table
 from fibrebook.records.keys import shared_ids
+from fibrebook.workbook.about import LISTS
 from fibrebook.workbook.cells import Sheet, is_blank, place, wrong
 from fibrebook.workbook.report import CellProblem
 
@@ -94,7 +95,8 @@ def take_sheets(sheets: Iterable[Sheet]) -> Taken:
         elif name in KINDS:
             take_sheet(sheet, KINDS[name], taken)
         elif sheet.hidden:
-            taken.skipped.append((sheet.name, "a hidden sheet that is no table"))
+            if name != LISTS:
+                taken.skipped.append((sheet.name, "a hidden sheet that is no table"))
         else:
             near = difflib.get_close_matches(name.casefold(), KINDS, n=1)
             remedy = f"did you mean {near[0]!r}?" if near else f"sheets are: {', '.join(KINDS)}"
