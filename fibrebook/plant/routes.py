@@ -162,13 +162,24 @@ def _tightest_cables(net: Network, core: Ints) -> set[int]:
 
 def _crossing_cables(
     net: Network, places: Places, nodes: list[Node], side: set[Node], of_group: np.ndarray
-) -> Iterable[int]:
-    """Cables that lead from where one can still get to where one cannot, with nothing left in them."""
+) -> list[int]:
+    """Cables that lead from where one can still get to where one must get, with nothing left in them.
+
+    A closure on the near side whose other cables all lead back to it is not in the way: the far side is what `there`
+    can be reached from without coming back to the near side.
+    """
     a_place, b_place = net.ends.cable_place
-    for i in np.flatnonzero(of_group).tolist():
-        a, b = (_node(int(p), nodes, places) for p in (a_place[i], b_place[i]))
-        if a is not None and b is not None and (a in side) != (b in side):
-            yield i
+    ways = [
+        (_node(int(a_place[i]), nodes, places), _node(int(b_place[i]), nodes, places), int(i))
+        for i in np.flatnonzero(of_group)
+    ]
+    far: set[Node] = {THERE}
+    grown = True
+    while grown:
+        near = {n for a, b, _ in ways for n, other in ((a, b), (b, a)) if other in far and n is not None}
+        grown = not near - side <= far
+        far |= near - side
+    return [i for a, b, i in ways if (a in side and b in far) or (b in side and a in far)]
 
 
 def _node(place: int, nodes: list[Node], places: Places) -> Node | None:
