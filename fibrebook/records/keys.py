@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -102,6 +103,7 @@ def repeated(columns: Sequence[pa.Array | pa.ChunkedArray]) -> IntArray:
 _DIGITS = re.compile(r"(\d+)")
 
 
+@lru_cache(maxsize=100_000)
 def natural(label: str | None) -> tuple[tuple[int, int, str], ...]:
     """Sort key of a label by which 2 stands before 10, and capitals beside small letters."""
     parts = _DIGITS.split(label or "")

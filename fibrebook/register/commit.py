@@ -40,6 +40,7 @@ from fibrebook.register.segments import (
     plain,
     put_once,
     rows_by_site,
+    split_by,
     to_parquet,
     without_sites,
     write_segment,
@@ -221,22 +222,15 @@ def _write_segments(store: Store, proposal: Proposal, merged: Merged) -> tuple[J
             ref = write_segment(store.blobs, kind, FIRM_SEGMENT, plain(merged.tables[name], kind))
             segments[name] = {FIRM_SEGMENT: _json(ref)}
             continue
+        own = split_by(merged.tables[name], places.sites)
         for segment, sites in of_segment.items():
             if touched.isdisjoint(sites):
                 continue
             others = without_sites(store.reader.segment(state, kind, segment), sites)
-            own = merged.tables[name]
-            own = own if len(of_segment) == 1 else _rows_of(own, sites)
-            rows = pa.concat_tables([plain(others, kind), plain(own, kind)])
+            rows = pa.concat_tables([plain(t, kind) for t in (others, own.get(segment)) if t is not None])
             segments.setdefault(name, {})[segment] = _json(write_segment(store.blobs, kind, segment, rows))
     new: Json = {s: seg for s, seg in home.items() if state.sites.get(s) != seg}
     return dict(segments), {**new, **dict.fromkeys(gone)}
-
-
-def _rows_of(table: pa.Table, sites: Sequence[str]) -> pa.Table:
-    import pyarrow.compute as pc
-
-    return table.filter(pc.is_in(table["site"], pa.array(list(sites), pa.string())))
 
 
 def _json(ref: FileRef | None) -> Json | None:

@@ -7,6 +7,7 @@ cable's code. All other cores follow from their cable, so a cable's count or cod
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from itertools import count, takewhile
 
 import numpy as np
 import pyarrow as pa
@@ -14,7 +15,7 @@ import pyarrow.compute as pc
 
 from fibrebook.records.keys import shared_ids, value_codes
 from fibrebook.records.kinds import KINDS
-from fibrebook.reference.colours import many_cables
+from fibrebook.reference.colours import many_cables, read_colour
 from fibrebook.register.segments import coded_schema, plain
 
 CORES = KINDS["cores"]
@@ -140,12 +141,20 @@ def unsaid(said: pa.Table, cables: pa.Table, own_codes: OwnCodes | None = None) 
     for name in GENERATED:
         own = said[name].combine_chunks()
         given = full[name].take(pa.array(place, mask=place < 0))
-        a, b = value_codes([own, given])
+        a, b = value_codes([_one_word(own), _one_word(given)] if "colour" in name else [own, given])
         same = (a == b) & (a >= 0)
         if same.any():
             own = pc.if_else(pa.array(same), pa.scalar(None, own.type), own)
             said = said.set_column(said.schema.get_field_index(name), said.schema.field(name), own)
     return said
+
+
+def _one_word(column: pa.Array | pa.ChunkedArray) -> pa.Array:
+    """Colours in the one spelling of each: grey and slate are the same colour."""
+    coded = pa.chunked_array([column]) if isinstance(column, pa.Array) else column
+    flat = coded.combine_chunks().dictionary_encode()
+    words = [read_colour(w) or w for w in flat.dictionary.to_pylist()]
+    return pa.array(words, pa.string()).take(flat.indices)
 
 
 def saying(said: pa.Table) -> pa.Table:
@@ -159,8 +168,8 @@ def saying(said: pa.Table) -> pa.Table:
 
 
 def codes_in(colour_codes: pa.Table) -> dict[str, list[str]]:
-    """Return the firm's own codes as code -> colours in order of position."""
+    """Return the firm's own codes as code -> colours in order of position, as far as no position is left out."""
     found: dict[str, dict[int, str]] = {}
     for row in colour_codes.to_pylist():
         found.setdefault(row["colour_code"], {})[row["position"]] = row["colour"]
-    return {code: [places[p] for p in sorted(places)] for code, places in found.items()}
+    return {code: [places[p] for p in takewhile(places.__contains__, count(1))] for code, places in found.items()}

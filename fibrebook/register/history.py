@@ -14,7 +14,6 @@ import pyarrow.parquet as pq
 from fibrebook.errors import DamagedError, InputError
 from fibrebook.records.convert import checked_table
 from fibrebook.records.fields import Kind
-from fibrebook.records.kinds import KINDS
 from fibrebook.register.blobs import Blobs, Missing
 from fibrebook.register.log import Json, Log
 from fibrebook.register.merge import Rows

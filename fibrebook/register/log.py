@@ -134,7 +134,7 @@ class Log:
                 f"the register at {self.blobs.where} has format {content['format']}, this fibrebook reads up to "
                 f"{FORMAT}: install the newer fibrebook"
             )
-        return content  # type: ignore[no-any-return]
+        return content
 
     def newest(self) -> int:
         """Return the number of the newest commit (0 = none yet): one listing at first, then one look ahead a call."""

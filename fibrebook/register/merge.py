@@ -105,7 +105,7 @@ def merge(
     conflicts : every cell that both changed to different values, every row that one removed and the other changed
     """
     rows = Rows(kind, base, mine, theirs)
-    in_base, in_mine, in_theirs = rows.has
+    _, in_mine, in_theirs = rows.has
     both = in_mine & in_theirs
     touched_mine, touched_theirs = np.zeros(rows.count, bool), np.zeros(rows.count, bool)
     source: dict[str, IntArray] = {}

@@ -69,7 +69,7 @@ def load(blobs: Blobs, name: str) -> Json:
     if not re.fullmatch(r"[A-Za-z0-9-]+", name):
         raise NotFoundError(f"there is no kept edit {name!r}; look at reg.pending()")
     try:
-        return json.loads(blobs.read(f"pending/{name}.json"))  # type: ignore[no-any-return]
+        return json.loads(blobs.read(f"pending/{name}.json"))
     except Missing:
         raise NotFoundError(f"there is no kept edit {name!r}; look at reg.pending()") from None
     except ValueError as error:

@@ -22,7 +22,7 @@ def relabel(draft: Draft, kind: Kind, site: Any, old: Any, new: Any) -> None:
     if kind.name == "sites":
         _relabel_site(draft, _label(kind, "site", old), _label(kind, "site", new))
         return
-    if kind.scope == "firm" or any(kind.by_name[k].type != "label" for k in kind.own_key):
+    if kind.scope == "firm" or any(kind.by_name[k].type not in ("label", "text") for k in kind.own_key):
         raise InputError(f"{kind.name} have no label of their own to change")
     at = _label(kind, "site", site)
     was, becomes = _labels(kind, old), _labels(kind, new)

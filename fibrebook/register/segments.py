@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import threading
 from collections import OrderedDict
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Mapping
 from typing import Any
 
 import numpy as np
@@ -206,6 +206,22 @@ def sites_in(table: pa.Table) -> list[str]:
     if "site" not in table.column_names:
         return [FIRM] if table.num_rows else []
     return [s for s in pc.unique(table["site"]).to_pylist() if s is not None]
+
+
+def split_by(table: pa.Table, segment_of: Mapping[str, str]) -> dict[str, pa.Table]:
+    """Return the rows of each segment's sites, in their order."""
+    coded = pc.dictionary_encode(table["site"]).unify_dictionaries().combine_chunks()
+    if isinstance(coded, pa.ChunkedArray):
+        coded = coded.chunk(0) if coded.num_chunks else pa.array([], pa.string()).dictionary_encode()
+    homes = [segment_of[s] for s in coded.dictionary.to_pylist()]
+    names = sorted(set(homes))
+    if len(names) == 1:
+        return {names[0]: table}
+    number = np.array([names.index(h) for h in homes], np.int64)[coded.indices.to_numpy()]
+    ordered = table.take(pa.array(np.argsort(number, kind="stable")))
+    counts = np.bincount(number, minlength=len(names))
+    starts = np.cumsum(counts) - counts
+    return {n: ordered.slice(s, c) for n, s, c in zip(names, starts.tolist(), counts.tolist(), strict=True)}
 
 
 class Places:
