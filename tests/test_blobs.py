@@ -8,8 +8,10 @@ import uuid
 
 import pytest
 
-from fibrebook.errors import NotCommittedError
+from fibrebook.errors import ConflictError, NotCommittedError
 from fibrebook.register import blobs as b
+from fibrebook.register import create
+from fibrebook.register import open as open_register
 
 
 @pytest.fixture(scope="session")
@@ -27,7 +29,11 @@ def bucket_server():
         "AWS_SECRET_ACCESS_KEY": "testing", "AWS_REGION": "us-east-1",
     }  # fmt: skip
     boto3.client(
-        "s3", endpoint_url=url, region_name="us-east-1", aws_access_key_id="testing", aws_secret_access_key="testing"
+        "s3",
+        endpoint_url=url,
+        region_name="us-east-1",
+        aws_access_key_id="testing",
+        aws_secret_access_key="testing",
     ).create_bucket(Bucket="registers")
     yield env
     server.stop()
@@ -141,7 +147,29 @@ def test_a_dead_bucket_gives_no_clear_answer(monkeypatch):
         monkeypatch.setenv(name, value)
     files = b.blobs_for("s3://registers/x")
     files.store = type(files.store).from_url(
-        "s3://registers/x", retry_config={"max_retries": 0}, client_options={"allow_http": True, "timeout": "2s"}
+        "s3://registers/x",
+        retry_config={"max_retries": 0},
+        client_options={"allow_http": True, "timeout": "2s"},
     )
     with pytest.raises(b.OutcomeUnknown):
         files.create("a", b"1")
+
+
+def test_a_register_lives_in_a_folder_and_a_bucket_alike(where):
+    """Two handles, a merge, a conflict kept and settled, an undo: the same in either place."""
+    reg = create(where, name="Either")
+    with reg.edit("ab", "start") as edit:
+        edit.put("sites", [{"site": n} for n in ("S1", "S2")])
+        edit.put("locations", [{"site": "S1", "location": "hall"}])
+    late = reg.edit("ab", "late")
+    late.put("locations", [{"site": "S1", "location": "hall", "room": "12", "rack": "A"}])
+    other = open_register(where)
+    with other.edit("cd", "first") as edit:
+        edit.put("locations", [{"site": "S1", "location": "hall", "room": "11"}])
+    with pytest.raises(ConflictError) as caught:
+        late.finish()
+    assert reg.pending_resolve(caught.value.pending, "mine") == 3
+    assert other.table("locations", "S1").room.tolist() == ["12"]
+    assert other.undo(3, "cd", "no") == 4 and reg.table("locations").room.tolist() == ["11"]
+    assert len(reg.history("locations", ("S1", "hall"))) == 6
+    assert len(reg.verify()) == 0 and len(reg.pending()) == 0

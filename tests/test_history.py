@@ -17,7 +17,9 @@ def reg(tmp_path):
     reg = create(tmp_path / "reg")
     with reg.edit("ab", "set up") as edit:
         edit.put("sites", [{"site": "S1", "name": "Mill"}, {"site": "S2"}])
-        edit.put("enclosures", [{"site": "S1", "enclosure": "P1"}, {"site": "S2", "enclosure": "P1", "trays": 2}])
+        edit.put(
+            "enclosures", [{"site": "S1", "enclosure": "P1"}, {"site": "S2", "enclosure": "P1", "trays": 2}]
+        )
         edit.put("cables", [{"site": "S1", "cable": 7, "a_enclosure": "P1", "core_count": 12,
                              "installed_on": dt.date(2024, 3, 31)}])  # fmt: skip
     with reg.edit("cd", "measured") as edit:
@@ -42,7 +44,17 @@ def test_history_of_a_record(reg):
     assert h.commit.is_monotonic_increasing and set(h.key) == {("S1", "7")}
     assert h[(h.column == "notes") & (h.commit == 3)].after.tolist() == ['duct "3", łąka']
     assert h[(h.column == "installed_on") & (h.commit == 1)].after.tolist() == ["2024-03-31"]
-    assert list(h.columns[:9]) == ["commit", "time_utc", "by", "why", "table", "key", "column", "before", "after"]
+    assert list(h.columns[:9]) == [
+        "commit",
+        "time_utc",
+        "by",
+        "why",
+        "table",
+        "key",
+        "column",
+        "before",
+        "after",
+    ]
     assert str(h.time_utc.dtype).startswith("datetime64") and str(h.time_utc.dt.tz) == "UTC"
 
 
@@ -62,7 +74,9 @@ def test_history_by_table_and_site(reg):
     assert set(reg.history(site="S2").commit) == {1, 3}
     bare = reg.history("sites", "S2")
     assert len(bare) == 1 and bare.column.isna().all() and bare.op.tolist() == ["added"]
-    assert len(reg.history("ports")) == 0 and list(reg.history("ports").columns) == list(reg.history().columns)
+    assert len(reg.history("ports")) == 0 and list(reg.history("ports").columns) == list(
+        reg.history().columns
+    )
     with pytest.raises(errors.InputError):
         reg.history("cables", {"length_m": 3})
     with pytest.raises(errors.NotFoundError):

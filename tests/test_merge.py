@@ -17,7 +17,7 @@ Row = dict[str, object]
 Rows = dict[str, Row]
 
 cell = st.sampled_from([None, 1, 2])
-row = st.fixed_dictionaries({c: cell for c in CELLS})
+row = st.fixed_dictionaries(dict.fromkeys(CELLS, cell))
 state = st.dictionaries(st.sampled_from(list("ABCDE")), row, max_size=5)
 change = st.one_of(
     st.tuples(st.just("set"), st.sampled_from(list("ABCDE")), st.sampled_from(CELLS), cell),
@@ -44,7 +44,13 @@ def table(rows: Rows) -> pa.Table:
     """Return a state as an Arrow table in plain text."""
     text = lambda v: None if v is None else f"v{v}"  # noqa: E731
     full = [
-        {"site": "S", "enclosure": k, "location": text(v["location"]), "trays": v["trays"], "notes": text(v["notes"])}
+        {
+            "site": "S",
+            "enclosure": k,
+            "location": text(v["location"]),
+            "trays": v["trays"],
+            "notes": text(v["notes"]),
+        }
         for k, v in rows.items()
     ]
     return pa.Table.from_pylist([{n: r.get(n) for n in KIND.names} for r in full], schema=KIND.schema)

@@ -161,14 +161,7 @@ class Edit:
         try:
             self.commit = commit(self._store, proposal)
         except ConflictError as error:
-            name = kept_as or pending.keep(self._store.blobs, proposal, error)
-            raise ConflictError(
-                f"{error.message}. The edit is kept as {name!r}: look at reg.pending(), then "
-                f"reg.pending_resolve({name!r}, choices) or reg.pending_drop({name!r})",
-                error.problems,
-                pending.conflicts_frame(error.conflicts or []),
-                name,
-            ) from error
+            raise pending.kept(self._store.blobs, proposal, error, kept_as) from error
         return self.commit
 
     def __enter__(self) -> Edit:

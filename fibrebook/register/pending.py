@@ -42,6 +42,18 @@ def keep(blobs: Blobs, proposal: Proposal, error: ConflictError) -> str:
     return name
 
 
+def kept(blobs: Blobs, proposal: Proposal, error: ConflictError, name: str | None = None) -> ConflictError:
+    """Keep a proposal (unless it is kept under `name` already); return the error to raise, which says how to go on."""
+    name = name or keep(blobs, proposal, error)
+    return ConflictError(
+        f"{error.message}. The edit is kept as {name!r}: look at reg.pending(), then "
+        f"reg.pending_resolve({name!r}, choices) or reg.pending_drop({name!r})",
+        error.problems,
+        conflicts_frame(error.conflicts or []),
+        name,
+    )
+
+
 def _rows(proposal: Proposal, name: str) -> Json:
     """What a proposal puts and removes in one table, self-contained."""
     kind = KINDS[name]

@@ -13,8 +13,9 @@ import pyarrow as pa
 
 from fibrebook.errors import InputError, NotFoundError, ReadOnlyError
 from fibrebook.records.convert import as_label, kind_of, to_frame
+from fibrebook.records.keys import natural
 from fibrebook.records.kinds import KINDS
-from fibrebook.register import history, pending, undo, verify
+from fibrebook.register import copies, history, pending, undo, verify
 from fibrebook.register.blobs import AlreadyThere, blobs_for
 from fibrebook.register.commit import Store
 from fibrebook.register.cores import codes_in, full_cores
@@ -142,8 +143,8 @@ class Register:
         return to_frame(self.arrow(kind, site), kind_of(kind))
 
     def sites(self) -> list[str]:
-        """Return the labels of all sites, in the order of the table."""
-        return [str(s) for s in self.tables(names=["sites"])["sites"]["site"].to_pylist()]
+        """Return the labels of all sites, 2 before 10."""
+        return sorted(self.tables(names=["sites"])["sites"]["site"].to_pylist(), key=natural)
 
     def own_codes(self) -> dict[str, list[str]]:
         """Return the firm's own colour codes: code -> colours in order."""
@@ -185,6 +186,21 @@ class Register:
         """
         self._writable()
         return undo.undo(self._store, self._store.log.number_at(int(commit)), by, why)
+
+    def take_away(self, where: str | os.PathLike[str]) -> Register:
+        """Copy the register, its past included, to an empty place and open the copy; it can be edited there."""
+        copies.take_away(self._store, blobs_for(where))
+        return Register(where)
+
+    def bring_back(self, copy: str | os.PathLike[str], by: str, why: str) -> int | None:
+        """Merge what was changed in a copy since it was taken; return the commit (None: nothing was changed).
+
+        Raises
+        ------
+        ConflictError : both changed the same; the copy's changes are kept as a pending edit
+        """
+        self._writable()
+        return copies.bring_back(self._store, Register(copy)._store, by, why)
 
     def _writable(self) -> None:
         if self._at is not None:
