@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from typing import Any
 
 import numpy as np
+import pyarrow as pa
 
 from fibrebook.analyses.situation import Advice, Situation
 from fibrebook.analyses.weights import text
@@ -54,7 +55,7 @@ def channel_without_light(s: Situation) -> Iterator[Advice]:
 
 def _by_channel(s: Situation, mask: np.ndarray) -> Iterator[dict[str, Any]]:
     """The worst row of the headroom table for each channel that a mask picks."""
-    table = s.headroom.filter(mask.tolist())
+    table = s.headroom.filter(pa.array(mask, pa.bool_()))
     worst: dict[tuple[str, str], dict[str, Any]] = {}
     for row in table.to_pylist():
         key = (row["site"], row["channel"])
@@ -92,7 +93,7 @@ def little_headroom(s: Situation) -> Iterator[Advice]:
 def light_too_strong(s: Situation) -> Iterator[Advice]:
     """A receiver that may get more light than it bears."""
     seen = set()
-    for row in s.headroom.filter((_figures(s, "too_strong_db") > 0).tolist()).to_pylist():
+    for row in s.headroom.filter(pa.array(_figures(s, "too_strong_db") > 0, pa.bool_())).to_pylist():
         key = (row["site"], row["channel"], row["direction"])
         if key not in seen:
             seen.add(key)
