@@ -62,7 +62,7 @@ def polish_mismatch(s: Situation) -> Iterator[Advice]:
 
 
 def colour_order_differs(s: Situation) -> Iterator[Advice]:
-    """A cable whose cores are not made off in the same order at its two ends (the pair of one adaptor may be turned)."""
+    """A cable whose cores are not made off in the same order at both ends (the pair of one adaptor may be turned)."""
     e = s.net.ends
     at = ports_of_core_ends(s.net)
     a, b = at[0::2], at[1::2]
