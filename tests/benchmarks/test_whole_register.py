@@ -1,4 +1,4 @@
-"""Answers for 1,000 sites and 100,000 cores, each from the files: opening, reading, resolving labels, solving, telling."""
+"""Answers for 1,000 sites and 100,000 cores, each from the files: open, read, resolve labels, solve, tell."""
 
 from __future__ import annotations
 
