@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from fibrebook.records.fields import Column, Kind, Link
+from fibrebook.records.firm_kinds import CHOICES, COLOUR_CODES, REFERENCE_VALUES
 
 FIBRE_CLASSES = ("OM1", "OM2", "OM3", "OM4", "OM5", "OS1", "OS1a", "OS2", "G.652.D", "G.657.A1", "G.657.A2", "G.657.B3")
 CONNECTORS = ("LC", "SC", "ST", "FC", "E2000", "MPO")
+GRADES = ("B", "C", "D", "Bm", "Cm")  # of IEC 61753-1
 ENDS = ("A", "B")
 
 
@@ -89,6 +91,7 @@ PORTS = Kind(
         _choice("connector", CONNECTORS, "Connector the adaptor takes.", open_list=True),
         _choice("polish", ("PC", "UPC", "APC"), "Polish of the end face behind it."),
         _choice("fibre_class", FIBRE_CLASSES, "Fibre class of the pigtail behind it.", open_list=True),
+        _choice("grade", GRADES, "Connector grade of IEC 61753-1; blank = standard grade."),
     ),
     key=("site", "enclosure", "port", "position"),
     links=(Link(("enclosure",), ("enclosures",)),),
@@ -155,6 +158,7 @@ SPLICES = Kind(
         _choice("loss_basis", ("estimated", "measured"), "Splicer's estimate, or measured."),
         _date("made_on", "When it was made."),
         _text("made_by", "Initials of who made it."),
+        _text("splicer", "Serial number or label of the splicing machine."),
     ),
     key=("site", "enclosure", "tray", "slot"),
     links=(
@@ -179,6 +183,7 @@ TERMINATIONS = Kind(
         _choice("loss_basis", ("estimated", "measured"), "Splicer's estimate, or measured."),
         _date("made_on", "When it was made."),
         _text("made_by", "Initials of who made it."),
+        _text("splicer", "Serial number or label of the splicing machine."),
     ),
     key=("site", "enclosure", "port", "position"),
     links=(Link(("enclosure", "port", "position"), ("ports",)), Link(("cable", "core"), ("cores",))),
@@ -280,6 +285,9 @@ TESTS = Kind(
         _text("instrument", "Instrument used."),
         _date("tested_on", "When it was tested."),
         _text("tested_by", "Initials of who tested it."),
+        _choice("cord_grade", ("reference", "standard"), "Grade of the test cords' plugs."),
+        Column("uncertainty_db", "number", "Uncertainty of the result, ±.", unit="dB", minimum=0, maximum=5),
+        NOTES,
     ),
     key=("site", "test"),
     links=(
@@ -287,6 +295,22 @@ TESTS = Kind(
         Link(("to_at", "to_port", "to_position"), ("ports", "interfaces")),
         Link(("cable", "core"), ("cores",)),
     ),
+)  # fmt: skip
+
+EVENTS = Kind(
+    "events", "event", "One event of an OTDR shot: a line of the instrument's table.",
+    (
+        SITE,
+        _label("test", "The test it belongs to.", required=True),
+        _label("event", "Number of the event in the table.", required=True),
+        Column("distance_m", "number", "Distance from where the light went in.", unit="m", minimum=0, maximum=500_000),
+        Column("loss_db", "number", "Loss of the event; below 0 only for a gainer.", unit="dB", minimum=-5, maximum=40),
+        Column("reflectance_db", "number", "Reflectance, a negative number.", unit="dB", minimum=-90, maximum=0),
+        _choice("what", ("start", "splice", "gainer", "connection", "bend", "break", "end"), "What it is taken for."),
+        NOTES,
+    ),
+    key=("site", "test", "event"),
+    links=(Link(("test",), ("tests",)),),
 )  # fmt: skip
 
 VISITS = Kind(
@@ -316,24 +340,12 @@ SNAGS = Kind(
     key=("site", "snag"),
 )  # fmt: skip
 
-COLOUR_CODES = Kind(
-    "colour_codes", "colour", "The firm's own colour codes, one row a position, beside the published ones.",
-    (
-        _label("colour_code", "Name of the firm's code.", required=True),
-        Column("position", "integer", "Position in the order, from 1.", required=True, minimum=1, maximum=144),
-        _text("colour", "Colour at that position.", required=True),
-        NOTES,
-    ),
-    key=("colour_code", "position"),
-    scope="firm",
-)  # fmt: skip
-
 # In the order in which one builds on another, which is also the order of the workbook's sheets.
 KINDS: dict[str, Kind] = {
     k.name: k
     for k in (
         SITES, LOCATIONS, ENCLOSURES, PORTS, CABLES, CORES, SPLICES, TERMINATIONS, EQUIPMENT, INTERFACES,
-        PATCHES, CHANNELS, TESTS, VISITS, SNAGS, COLOUR_CODES,
+        PATCHES, CHANNELS, TESTS, EVENTS, VISITS, SNAGS, COLOUR_CODES, CHOICES, REFERENCE_VALUES,
     )
 }  # fmt: skip
 

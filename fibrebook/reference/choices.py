@@ -11,6 +11,7 @@ from collections.abc import Iterable, Sequence
 from typing import Any
 
 from fibrebook.errors import ValueSourceError
+from fibrebook.reference.firm import in_force
 from fibrebook.reference.tables import rows
 
 Choice = str | Sequence[str] | None
@@ -30,8 +31,11 @@ def names(table_name: str | None = None) -> list[str]:
 
 
 def preference(choice: Choice) -> tuple[str, ...]:
-    """Return the choice as a tuple, best first; an unknown one is an error that names the known ones."""
-    wanted = () if choice is None else (choice,) if isinstance(choice, str) else tuple(choice)
+    """Return the choice as a tuple, best first; an unknown one is an error that names the known ones.
+
+    None stands for what the firm has chosen (FirmValues.sources), which by default is nothing.
+    """
+    wanted = in_force().sources if choice is None else (choice,) if isinstance(choice, str) else tuple(choice)
     if wanted:
         known = names()
         for name in wanted:

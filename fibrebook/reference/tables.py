@@ -1,19 +1,20 @@
 """Reference tables: CSV files read into pyarrow Tables, one row a value, each with its source and basis.
 
 Numbers are read by the column's name (NUMBERS, WHOLE_NUMBERS); every other column is text, blank as "".
-A plugin's file is named after the table that it extends and follows the built-in rows.
+A plugin's file is named after the table that it extends and follows the built-in rows; a firm's own rows come last.
 """
 
 from __future__ import annotations
 
 import csv
-from collections.abc import Callable
-from functools import cache
+from collections.abc import Callable, Mapping
+from functools import cache, wraps
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from fibrebook.errors import ValueSourceError
 from fibrebook.plugins import manager
+from fibrebook.reference.firm import in_force
 
 if TYPE_CHECKING:
     import pyarrow as pa
@@ -52,10 +53,15 @@ _cached: list[Any] = []
 
 
 def cached(function: _Function) -> _Function:
-    """Remember the function's answers until `forget`; for all that is worked out from reference tables."""
-    remembering = cache(function)
+    """Remember the function's answers until `forget`, apart for each firm's values; for all worked out from tables."""
+    remembering = cache(lambda _token, *given, **named: function(*given, **named))
     _cached.append(remembering)
-    return remembering  # type: ignore[return-value]
+
+    @wraps(function)
+    def answer(*given: Any, **named: Any) -> Any:
+        return remembering(in_force().token, *given, **named)
+
+    return answer  # type: ignore[return-value]
 
 
 @cached
@@ -97,7 +103,17 @@ def rows(name: str) -> list[dict[str, Any]]:
     for path in files:
         found += _read(path, columns)
     blank = {c: _blank(c) for c in columns}
-    return [blank | row for row in found]
+    own = [_of_firm(name, row, columns) for row in in_force().rows.get(name, ())]
+    return [blank | row for row in found + own]
+
+
+def _of_firm(name: str, row: Mapping[str, Any], columns: list[str]) -> dict[str, Any]:
+    """Return a firm's own row with the table's columns; what the table has no column for is an error."""
+    told = {c: v for c, v in row.items() if v not in (None, "")}
+    strange = [c for c in told if c not in columns and c not in ("file", "line", "choice", "default")]
+    if strange:
+        raise ValueSourceError(f"{row['file']}: {name} has no column {strange[0]!r}. Columns: {', '.join(columns)}.")
+    return {c: v for c, v in told.items() if c in columns or c in ("file", "line")}
 
 
 def names() -> list[str]:
