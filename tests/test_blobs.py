@@ -12,6 +12,7 @@ from fibrebook.errors import ConflictError, NotCommittedError
 from fibrebook.register import blobs as b
 from fibrebook.register import create
 from fibrebook.register import open as open_register
+from fibrebook.register.folder import LocalFolder
 
 
 @pytest.fixture(scope="session")
@@ -120,7 +121,7 @@ def test_unfinished_writes_are_not_listed(tmp_path):
     """What a killed writer left half-written is no file of the register."""
     (tmp_path / "commits").mkdir()
     (tmp_path / "commits" / ".abc.tmp").write_bytes(b"half")
-    assert b.LocalFolder(tmp_path).list("commits") == []
+    assert LocalFolder(tmp_path).list("commits") == []
 
 
 @pytest.mark.skipif(os.name == "nt", reason="Windows renames and needs no hard link")
@@ -131,7 +132,7 @@ def test_a_disk_without_hard_links_is_refused_in_words(tmp_path, monkeypatch):
         raise PermissionError(1, "Operation not permitted")
 
     monkeypatch.setattr("pathlib.Path.hardlink_to", no_links)
-    files = b.LocalFolder(tmp_path)
+    files = LocalFolder(tmp_path)
     with pytest.raises(NotCommittedError, match="hard links"):
         files.create("a/x", b"1")
     assert files.list("a") == [] and not list((tmp_path / "a").iterdir())

@@ -6,14 +6,11 @@ whole or not at all, and safely on the disk (or acknowledged by the bucket) when
 
 from __future__ import annotations
 
-import contextlib
 import os
-import uuid
-from collections.abc import Iterator
 from pathlib import Path
-from typing import Any, Protocol
+from typing import Protocol
 
-from fibrebook.errors import FibrebookError, NotCommittedError
+from fibrebook.errors import DamagedError, FibrebookError
 
 BUCKET_SCHEMES = ("s3://", "gs://", "az://", "abfss://")
 TEMPORARY = ".tmp"  # names that end so are unfinished writes of a writer that was killed
@@ -28,7 +25,7 @@ class Missing(Exception):  # noqa: N818
 
 
 class OutcomeUnknown(FibrebookError):  # noqa: N818
-    """The bucket gave no clear answer; the request may or may not have landed."""
+    """The place gave no clear answer; the request may or may not have landed."""
 
 
 class Blobs(Protocol):
@@ -48,6 +45,15 @@ class Blobs(Protocol):
     def list(self, prefix: str) -> list[str]:
         """Return the names (without the prefix) of the files in one folder, sorted."""
 
+    def everything(self) -> list[str]:
+        """Return the paths of all files, unfinished ones too, sorted."""
+
+    def changed_at(self, path: str) -> float:
+        """Return when a file was written, in seconds since 1970; raise Missing where there is none."""
+
+    def refresh(self, path: str) -> None:
+        """Let a file count as written just now, so that no tidying takes it for left over."""
+
     def delete(self, path: str) -> None:
         """Remove a file; none of that name is no error."""
 
@@ -55,177 +61,21 @@ class Blobs(Protocol):
         """Return where the file lies on this machine, or None for a bucket."""
 
 
-class LocalFolder:
-    """Files in a folder of this machine or of a share."""
-
-    def __init__(self, root: Path | str) -> None:
-        self.root = Path(root)
-        self.where = str(self.root)
-
-    def local_path(self, path: str) -> Path | None:
-        """Return where the file lies."""
-        return self.root / path
-
-    def read(self, path: str) -> bytes:
-        """Return a file's bytes."""
-        try:
-            return (self.root / path).read_bytes()
-        except (FileNotFoundError, NotADirectoryError) as error:
-            raise Missing(path) from error
-
-    def exists(self, path: str) -> bool:
-        """Tell whether there is such a file."""
-        return (self.root / path).exists()
-
-    def list(self, prefix: str) -> list[str]:
-        """Return the names of the files in one folder, sorted."""
-        try:
-            names = os.listdir(self.root / prefix)  # noqa: PTH208  names alone, no stat of each
-        except (FileNotFoundError, NotADirectoryError):
-            return []
-        return sorted(n for n in names if not n.endswith(TEMPORARY))
-
-    def delete(self, path: str) -> None:
-        """Remove a file."""
-        (self.root / path).unlink(missing_ok=True)
-
-    def create(self, path: str, data: bytes) -> None:
-        """Write beside, flush to the disk, link to the name only if absent, flush the folder."""
-        target = self.root / path
-        if target.exists():
-            raise AlreadyThere(path)
-        _make_folder(target.parent)
-        temporary = target.parent / f".{uuid.uuid4().hex}{TEMPORARY}"
-        try:
-            with temporary.open("xb") as file:
-                file.write(data)
-                file.flush()
-                os.fsync(file.fileno())
-            _name_if_absent(temporary, target)
-        except FileExistsError as error:
-            raise AlreadyThere(path) from error
-        finally:
-            with contextlib.suppress(OSError):
-                temporary.unlink(missing_ok=True)
-        _flush_folder(target.parent)
-
-
-def _name_if_absent(temporary: Path, target: Path) -> None:
-    if os.name == "nt":
-        temporary.rename(target)  # refuses an existing name there
-        return
-    try:
-        target.hardlink_to(temporary)
-    except FileExistsError:
-        raise
-    except OSError as error:
-        raise NotCommittedError(
-            f"{target.parent} is on a file system that has no hard links ({error.strerror}), which saving "
-            f"safely needs; keep the register on an ordinary disk of this machine"
-        ) from error
-
-
-def _make_folder(folder: Path) -> None:
-    if folder.is_dir():
-        return
-    _make_folder(folder.parent)
-    folder.mkdir(exist_ok=True)
-    _flush_folder(folder.parent)
-
-
-def _flush_folder(folder: Path) -> None:
-    """Make the names in a folder safe against a power cut, where the system can do it."""
-    if os.name == "nt":
-        return
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        with contextlib.suppress(OSError):  # some shares refuse to flush a folder
-            os.fsync(handle)
-    finally:
-        os.close(handle)
-
-
-class Bucket:
-    """Files in an object store (S3, Azure, GCS); credentials come from the environment."""
-
-    def __init__(self, url: str) -> None:
-        try:
-            from obstore.store import from_url
-        except ImportError as error:
-            raise FibrebookError(
-                f"{url} is a bucket; reading one needs the package obstore: pip install 'fibrebook[bucket]'"
-            ) from error
-        self.where = url.rstrip("/")
-        self.store: Any = from_url(self.where)
-
-    def local_path(self, path: str) -> Path | None:
-        """Return None: a bucket has no place on this machine."""
-        return None
-
-    def read(self, path: str) -> bytes:
-        """Return a file's bytes."""
-        import obstore
-
-        with _told(path):
-            return bytes(obstore.get(self.store, path).bytes())
-
-    def exists(self, path: str) -> bool:
-        """Tell whether there is such a file."""
-        import obstore
-
-        try:
-            with _told(path):
-                obstore.head(self.store, path)
-        except Missing:
-            return False
-        return True
-
-    def list(self, prefix: str) -> list[str]:
-        """Return the names of the files in one folder, sorted."""
-        import obstore
-
-        with _told(prefix):
-            batches = list(obstore.list(self.store, prefix=prefix))
-        start = prefix.rstrip("/") + "/"
-        return sorted(m["path"].split(start, 1)[-1] for batch in batches for m in batch)
-
-    def delete(self, path: str) -> None:
-        """Remove a file."""
-        import obstore
-
-        with contextlib.suppress(Missing), _told(path):
-            obstore.delete(self.store, path)
-
-    def create(self, path: str, data: bytes) -> None:
-        """Put only if absent; where the name is taken by these very bytes, an earlier try of ours landed."""
-        import obstore
-
-        try:
-            with _told(path):
-                obstore.put(self.store, path, data, mode="create")
-        except AlreadyThere:
-            if self.read(path) != data:
-                raise
-
-
-@contextlib.contextmanager
-def _told(path: str) -> Iterator[None]:
-    """Put the bucket library's errors as ours."""
-    from obstore import exceptions as ex
-
-    try:
-        yield
-    except (ex.NotFoundError, FileNotFoundError) as error:
-        raise Missing(path) from error
-    except ex.AlreadyExistsError as error:
-        raise AlreadyThere(path) from error
-    except (ex.PermissionDeniedError, ex.UnauthenticatedError, ex.NotSupportedError) as error:
-        raise NotCommittedError(f"the bucket refused {path}: {error}") from error
-    except ex.BaseError as error:
-        raise OutcomeUnknown(f"the bucket gave no clear answer about {path}: {error}") from error
+def proper(path: str) -> str:
+    """Return a path that stays inside the register; whatever would lead out of it is refused."""
+    parts = path.split("/")
+    if any(p in ("", ".", "..") or "\\" in p or ":" in p or "\0" in p for p in parts):
+        raise DamagedError(f"{path[:80]!r} is no path inside a register; somebody tampered with it: run verify")
+    return path
 
 
 def blobs_for(where: str | os.PathLike[str]) -> Blobs:
     """Return the files at a folder path or a bucket address (s3://bucket/prefix)."""
     text = os.fspath(where)
-    return Bucket(text) if text.startswith(BUCKET_SCHEMES) else LocalFolder(Path(text).expanduser())
+    if text.startswith(BUCKET_SCHEMES):
+        from fibrebook.register.bucket import Bucket
+
+        return Bucket(text)
+    from fibrebook.register.folder import LocalFolder
+
+    return LocalFolder(Path(text).expanduser())

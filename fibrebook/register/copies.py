@@ -8,8 +8,8 @@ from fibrebook.register import pending
 from fibrebook.register.blobs import AlreadyThere, Blobs
 from fibrebook.register.commit import Proposal, Store, commit
 from fibrebook.register.edit import said
-from fibrebook.register.log import commit_path
 from fibrebook.register.segments import plain
+from fibrebook.register.state import commit_path
 
 
 def take_away(store: Store, target: Blobs) -> None:

@@ -15,8 +15,9 @@ from fibrebook.errors import DamagedError, InputError
 from fibrebook.records.convert import checked_table
 from fibrebook.records.fields import Kind
 from fibrebook.register.blobs import Blobs, Missing
-from fibrebook.register.log import Json, Log
+from fibrebook.register.log import Log
 from fibrebook.register.merge import Rows
+from fibrebook.register.state import Json
 
 if TYPE_CHECKING:
     import pandas as pd

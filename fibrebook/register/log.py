@@ -1,109 +1,37 @@
-"""The numbered log: what each commit says, and the state of the register that they add up to.
+"""The numbered log: reads commit files, follows their chain, and takes the next number.
 
-A commit file holds only what it changed; every 32nd also holds the whole state, so that opening reads few files.
+Every file bears its own digest and names the digest of the one before; both are checked each time one is read.
 """
 
 from __future__ import annotations
 
 import datetime as dt
-import hashlib
 import json
 import threading
-from collections.abc import Mapping
-from dataclasses import dataclass, field
-from typing import Any
+import warnings
+from collections.abc import Iterator
 
 from fibrebook.errors import DamagedError, FormatError, InputError, NotFoundError
 from fibrebook.register.blobs import AlreadyThere, Blobs, Missing
+from fibrebook.register.state import (
+    CHECKPOINT_EVERY,
+    FORMAT,
+    FileRef,
+    Json,
+    State,
+    commit_path,
+    digest,
+    file_ref,
+    unsigned,
+    utc_text,
+)
 
-FORMAT = 1
-CHECKPOINT_EVERY = 32
-FIRM_SEGMENT = "firm"  # where the kinds stand that belong to no site
-Json = dict[str, Any]
-
-
-@dataclass(frozen=True, slots=True)
-class FileRef:
-    """One immutable Parquet file that holds some sites' rows of one table."""
-
-    file: str
-    sha256: str
-    rows: int
-    bytes: int
-
-    def as_json(self) -> Json:
-        """Return it as it stands in a commit file."""
-        return {"bytes": self.bytes, "file": self.file, "rows": self.rows, "sha256": self.sha256}
+HEAD = "register.json"
+SYNCHRONISING = "if the folder lies on a synchronising drive, wait until it has finished; else"
 
 
-@dataclass(frozen=True)
-class State:
-    """The whole register at one commit: which file holds which segment, and which segment holds which site."""
-
-    commit: int = 0
-    segments: Mapping[str, Mapping[str, FileRef]] = field(default_factory=dict)  # table -> segment -> file
-    sites: Mapping[str, str] = field(default_factory=dict)  # site -> segment
-
-    def after(self, commit: Json) -> State:
-        """Return the state once a commit is applied."""
-        if "checkpoint" in commit:
-            whole = commit["checkpoint"]
-            return State(commit["commit"], _segments(whole["segments"]), dict(whole["sites"]))
-        segments = dict(self.segments)
-        for table, files in commit["segments"].items():
-            kept = dict(segments.get(table, {}))
-            for segment, ref in files.items():
-                if ref is None:
-                    kept.pop(segment, None)
-                else:
-                    kept[segment] = FileRef(**ref)
-            segments[table] = kept
-        sites = dict(self.sites)
-        for site, segment in commit["sites"].items():
-            if segment is None:
-                sites.pop(site, None)
-            else:
-                sites[site] = segment
-        return State(commit["commit"], segments, sites)
-
-    def as_checkpoint(self) -> Json:
-        """Return the whole state as it stands in every 32nd commit file."""
-        segments = {
-            t: {s: r.as_json() for s, r in files.items()} for t, files in self.segments.items() if files
-        }
-        return {"segments": segments, "sites": dict(self.sites)}
-
-
-def _segments(whole: Json) -> dict[str, dict[str, FileRef]]:
-    return {
-        table: {segment: FileRef(**ref) for segment, ref in files.items()} for table, files in whole.items()
-    }
-
-
-def as_bytes(content: Json) -> bytes:
-    """Return JSON that is the same for the same content: sorted, one newline at the end."""
-    return (json.dumps(content, sort_keys=True, ensure_ascii=False, separators=(",", ":")) + "\n").encode()
-
-
-def digest(data: bytes) -> str:
-    """Return the sha256 of some bytes, in hexadecimal."""
-    return hashlib.sha256(data).hexdigest()
-
-
-def commit_path(number: int) -> str:
-    """Return the path of a commit file."""
-    return f"commits/{number:08d}.json"
-
-
-def signed(commit: Json) -> bytes:
-    """Return a commit's bytes with its own digest in it, so that a change to the newest one shows as well."""
-    plain = {k: v for k, v in commit.items() if k != "digest"}
-    return as_bytes({**plain, "digest": digest(as_bytes(plain))})
-
-
-def utc_text(when: dt.datetime | None = None) -> str:
-    """Return a time as it stands in commit files."""
-    return (when or dt.datetime.now(dt.UTC)).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+class RegisterWarning(UserWarning):
+    """Something about the register wants attention, though it can be read."""
 
 
 class Log:
@@ -113,35 +41,55 @@ class Log:
         self.blobs = blobs
         self._bytes: dict[int, bytes] = {}
         self._commits: dict[int, Json] = {}
-        self._states: dict[int, State] = {0: State()}
+        self._states: dict[int, State] = {}
         self._newest: int | None = None
+        self._head: bytes | None = None
         self._lock = threading.RLock()
 
     def head(self) -> Json:
         """Return the content of register.json."""
+        where = self.blobs.where
         try:
-            content = json.loads(self.blobs.read("register.json"))
+            self._head = self.blobs.read(HEAD)
+            content = json.loads(self._head)
+            form = content.get("format")
+            if not isinstance(form, int) or not isinstance(content.get("id"), str):
+                raise ValueError("it lacks its format or id")
         except Missing:
             raise NotFoundError(
-                f"there is no register at {self.blobs.where}; make one with fibrebook.create(...), or mend the place"
+                f"there is no register at {where}; make one with fibrebook.create(...), or mend the place"
             ) from None
-        except ValueError as error:
-            raise DamagedError(
-                f"register.json at {self.blobs.where} is damaged; restore it from a copy"
-            ) from error
-        if content.get("format", 0) > FORMAT:
+        except (ValueError, AttributeError, RecursionError) as error:
+            raise DamagedError(f"{HEAD} at {where} is damaged ({error}): run mend, or restore it") from error
+        if form > FORMAT:
             raise FormatError(
-                f"the register at {self.blobs.where} has format {content['format']}, this fibrebook reads up to "
-                f"{FORMAT}: install the newer fibrebook"
+                f"the register at {where} has format {form}, this fibrebook reads up to {FORMAT}: "
+                "install the newer fibrebook"
             )
+        if "digest" in content and unsigned(self._head) is None:
+            raise DamagedError(f"{HEAD} at {where} is not what was written: run mend, or restore it")
         return content
+
+    def head_bytes(self) -> bytes:
+        """Return the bytes of register.json."""
+        if self._head is None:
+            self.head()
+        assert self._head is not None
+        return self._head
 
     def newest(self) -> int:
         """Return the number of the newest commit (0 = none yet): one listing at first, then one look ahead a call."""
         with self._lock:
             if self._newest is None:
-                names = [n for n in self.blobs.list("commits") if n.endswith(".json") and n[:8].isdecimal()]
-                self._newest = max((int(n[:8]) for n in names), default=0)
+                numbers, strange = commit_names(self.blobs)
+                self._newest = max(numbers, default=0)
+                if strange:
+                    warnings.warn(
+                        f"{strange[0]!r} in the register's commits belongs there under another name: a synchronising "
+                        "drive has kept two people's saves side by side. Run mend to bring them together",
+                        RegisterWarning,
+                        stacklevel=2,
+                    )
             while self.blobs.exists(commit_path(self._newest + 1)):
                 self._newest += 1
             return self._newest
@@ -153,36 +101,40 @@ class Log:
                 self._bytes[number] = self.blobs.read(commit_path(number))
             except Missing:
                 raise DamagedError(
-                    f"commit {number} is missing from {self.blobs.where}; restore {commit_path(number)} from a copy"
+                    f"commit {number} is missing from {self.blobs.where}, although later ones are there; "
+                    f"{SYNCHRONISING} restore {commit_path(number)} from a copy"
                 ) from None
         return self._bytes[number]
 
     def commit(self, number: int) -> Json:
-        """Return the content of a commit file."""
+        """Return the content of a commit file, checked against its own digest."""
         if number not in self._commits:
-            data = self.raw(number)
-            try:
-                content = json.loads(data)
-                found = content.get("format", 0)
-            except (ValueError, AttributeError) as error:
-                raise DamagedError(f"{commit_path(number)} is damaged; restore it from a copy") from error
-            if found > FORMAT:
-                raise FormatError(
-                    f"commit {number} was written by a newer fibrebook (format {found}): install it"
-                )
-            self._commits[number] = content
+            self._commits[number] = checked(self.raw(number), number)
         return self._commits[number]
+
+    def _follows(self, number: int) -> Json:
+        """Return a commit after checking that it follows from the one before."""
+        content = self.commit(number)
+        if content["previous_digest"] != self.previous_digest(number):
+            raise DamagedError(
+                f"commit {number} does not follow from commit {number - 1} as it is here: two people have saved into "
+                "separate copies of one folder, or a file was exchanged; run verify, then mend"
+            )
+        return content
 
     def state(self, number: int) -> State:
         """Return the state of the register at a commit."""
         with self._lock:
+            if number == 0:
+                return State(format=int(json.loads(self.head_bytes())["format"]))
             if number not in self._states:
                 start = number - number % CHECKPOINT_EVERY
-                known = [n for n in self._states if start <= n < number]
-                start = max(known, default=start)
-                state = self._states.get(start) or State().after(self.commit(start))
+                start = max((n for n in self._states if start <= n < number), default=start)
+                state = self._states.get(start) or (
+                    State().after(self.commit(start)) if start else self.state(0)
+                )
                 for n in range(start + 1, number + 1):
-                    state = state.after(self.commit(n))
+                    state = state.after(self._follows(n))
                 self._keep(state)
             return self._states[number]
 
@@ -194,10 +146,17 @@ class Log:
 
     def previous_digest(self, number: int) -> str:
         """Return the digest that commit `number` must bear of what came before it."""
-        return digest(self.raw(number - 1) if number > 1 else self.blobs.read("register.json"))
+        return digest(self.raw(number - 1) if number > 1 else self.head_bytes())
 
     def append(self, number: int, content: bytes) -> None:
         """Create the commit file; raise AlreadyThere where another writer took the number."""
+        if self.blobs.local_path("commits") is not None:
+            later = [n for n in commit_names(self.blobs)[0] if n > number]
+            if later and not self.blobs.exists(commit_path(number)):
+                raise DamagedError(
+                    f"commit {number} is missing, although commit {min(later)} is there; {SYNCHRONISING} run verify. "
+                    "Nothing was committed"
+                )
         try:
             self.blobs.create(commit_path(number), content)
         except AlreadyThere:
@@ -205,6 +164,25 @@ class Log:
                 raise
         with self._lock:
             self._bytes[number] = content
+
+    def replaced(self, file: str) -> tuple[Json, FileRef | None] | None:
+        """Return the commit that took a file away and what stands in its place (None: nothing), if there is one."""
+        found = None
+        for content in self.replacing():
+            if file in content["replaced"]:
+                new = content["replaced"][file]
+                found = content, (file_ref(new) if new else None)
+                if new is None:
+                    return found
+                file = new["file"]  # may have been replaced in its turn
+        return found
+
+    def replacing(self) -> Iterator[Json]:
+        """Give every commit that took files away, oldest first."""
+        for number in range(1, self.newest() + 1):
+            content = self.commit(number)
+            if content.get("replaced"):
+                yield content
 
     def number_at(self, at: int | dt.datetime | dt.date | str) -> int:
         """Return the commit meant by a number, a time (UTC where no zone is given) or a day (its end)."""
@@ -220,6 +198,58 @@ class Log:
             if self.commit(number)["time_utc"] <= limit:
                 return number
         return 0
+
+
+def commit_names(blobs: Blobs) -> tuple[list[int], list[str]]:
+    """Return the numbers of the commit files, and names among them that are none."""
+    numbers, strange = [], []
+    for name in blobs.list("commits"):
+        if len(name) == 13 and name.endswith(".json") and name[:8].isdecimal() and name.isascii():
+            numbers.append(int(name[:8]))
+        else:
+            strange.append(name)
+    return sorted(numbers), strange
+
+
+PARTS = {
+    "format": int, "commit": int, "time_utc": str, "by": str, "why": str, "what": str, "based_on": int,
+    "previous_digest": str, "segments": dict, "sites": dict, "changes": dict,
+}  # fmt: skip
+
+
+def checked(data: bytes, number: int) -> Json:
+    """Return the content of a commit file; DamagedError where it is not what was written."""
+    path = commit_path(number)
+    content = unsigned(data)
+    if content is None:
+        try:
+            newer = int(json.loads(data)["format"]) > FORMAT
+        except (ValueError, TypeError, KeyError, RecursionError):
+            newer = False
+        if newer:
+            raise FormatError(
+                f"commit {number} was written by a newer fibrebook, or is damaged: install the newer one, or run verify"
+            )
+        raise DamagedError(f"{path} is not what was written: run mend, or restore it from a copy of the register")
+    if isinstance(content.get("format"), int) and content["format"] > FORMAT:
+        raise FormatError(
+            f"commit {number} was written by a newer fibrebook (format {content['format']}): install it"
+        )
+    wrong = [n for n, kind in PARTS.items() if not isinstance(content.get(n), kind)]
+    about = content.get("changes")
+    if wrong or content["commit"] != number or not isinstance(about, dict) or not _about_whole(about):
+        raise DamagedError(
+            f"{path} lacks parts that commit {number} must have ({', '.join(wrong) or 'changes'}): restore it"
+        )
+    return content
+
+
+def _about_whole(about: Json) -> bool:
+    texts = all(isinstance(about.get(n), str) for n in ("file", "sha256"))
+    lists = all(
+        isinstance(about.get(n), list) and all(isinstance(x, str) for x in about[n]) for n in ("tables", "sites")
+    )
+    return texts and lists and isinstance(about.get("rows"), int)
 
 
 def _as_time(at: dt.datetime | dt.date | str) -> dt.datetime:

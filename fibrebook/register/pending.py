@@ -14,8 +14,8 @@ from fibrebook.register import history
 from fibrebook.register.blobs import Blobs, Missing
 from fibrebook.register.commit import Proposal
 from fibrebook.register.cores import saying
-from fibrebook.register.log import Json, as_bytes, utc_text
 from fibrebook.register.merge import Choices, Conflict
+from fibrebook.register.state import Json, as_bytes, utc_text
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -20,8 +20,9 @@ from fibrebook.register.blobs import AlreadyThere, blobs_for
 from fibrebook.register.commit import Store
 from fibrebook.register.cores import codes_in, full_cores
 from fibrebook.register.edit import Edit
-from fibrebook.register.log import FORMAT, Log, State, as_bytes, utc_text
+from fibrebook.register.log import Log
 from fibrebook.register.segments import Reader, plain, to_parquet
+from fibrebook.register.state import FORMAT, State, signed, utc_text
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -41,7 +42,7 @@ def create(where: str | os.PathLike[str], name: str = "") -> Register:
     title = " ".join(str(name).split())
     head = {"format": FORMAT, "id": str(uuid.uuid4()), "name": title, "created_utc": utc_text()}
     try:
-        blobs.create("register.json", as_bytes(head))
+        blobs.create("register.json", signed(head))
     except AlreadyThere:
         raise InputError(
             f"there is a register at {blobs.where} already; open it with fibrebook.open(...)"
@@ -80,7 +81,8 @@ class Register:
 
     def __init__(self, where: str | os.PathLike[str], at: At = None, read_only: bool = False) -> None:
         blobs = blobs_for(where)
-        self._store = Store(blobs, Log(blobs), Reader(blobs))
+        log = Log(blobs)
+        self._store = Store(blobs, log, Reader(blobs, log))
         head = self._store.log.head()
         self.where: str = blobs.where
         self.name: str = head.get("name", "")

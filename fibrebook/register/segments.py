@@ -14,17 +14,21 @@ import pyarrow as pa
 import pyarrow.compute as pc
 import pyarrow.parquet as pq
 
-from fibrebook.errors import DamagedError, FormatError
+from fibrebook.errors import DamagedError, FormatError, NotFoundError
 from fibrebook.records.fields import Kind
 from fibrebook.records.keys import natural_order
 from fibrebook.records.kinds import KINDS
 from fibrebook.register.blobs import AlreadyThere, Blobs, Missing
-from fibrebook.register.log import FIRM_SEGMENT, FileRef, State, digest
+from fibrebook.register.formats import upgraded
+from fibrebook.register.log import SYNCHRONISING, Log
+from fibrebook.register.state import FIRM_SEGMENT, FileRef, State, digest
 
 ROW_GROUP = 2_048  # small enough that one site's rows are found by the statistics, large enough to compress
 SITES_EACH = 64
 ROWS_EACH = 20_000
 CACHE_BYTES = 256 * 1024 * 1024
+MOST_ROWS, MOST_BYTES = 5_000_000, 2_000_000_000  # of one segment; a thousand times what is ever written
+RESTORE = "or restore it from a copy of the register"
 BUCKET_READERS = 16  # requests under way at once
 FIRM = ""  # stands for "the firm itself" where a list of sites is meant
 
@@ -46,6 +50,7 @@ def put_once(blobs: Blobs, path: str, data: bytes) -> None:
     except AlreadyThere:
         if blobs.read(path) != data:
             raise DamagedError(f"{path} is damaged: it is not what its name says; run verify") from None
+        blobs.refresh(path)  # else a tidying under way might take it for long left over
 
 
 def write_segment(blobs: Blobs, kind: Kind, segment: str, rows: pa.Table) -> FileRef | None:
@@ -63,8 +68,9 @@ def write_segment(blobs: Blobs, kind: Kind, segment: str, rows: pa.Table) -> Fil
 class Reader:
     """Reads rows by site; immutable files are read once and kept while there is room."""
 
-    def __init__(self, blobs: Blobs) -> None:
+    def __init__(self, blobs: Blobs, log: Log) -> None:
         self.blobs = blobs
+        self.log = log
         self._kept: OrderedDict[tuple[str, str | None], pa.Table] = OrderedDict()
         self._size = 0
         self._lock = threading.Lock()
@@ -79,35 +85,44 @@ class Reader:
         files = state.segments.get(kind.name, {})
         if kind.scope == "firm":
             names = [FIRM_SEGMENT] if sites is None or FIRM in sites else []
-            return _joined(kind, [self._whole(kind, files[s]) for s in names if s in files])
+            return _joined(kind, [self._whole(kind, files[s], state.format) for s in names if s in files])
         if sites is None:
-            return _joined(kind, self._many(kind, [files[s] for s in sorted(files)]))
+            return _joined(kind, self._many(kind, [files[s] for s in sorted(files)], state.format))
         wanted: dict[str, list[str]] = {}
         for site in dict.fromkeys(sites):
             if site in state.sites:
                 wanted.setdefault(state.sites[site], []).append(site)
-        return _joined(kind, [self._part(kind, files[s], names) for s, names in wanted.items() if s in files])
+        parts = [
+            self._part(kind, files[s], names, state.format) for s, names in wanted.items() if s in files
+        ]
+        return _joined(kind, parts)
 
     def segment(self, state: State, kind: Kind, segment: str) -> pa.Table:
         """Return all rows of one segment."""
         ref = state.segments.get(kind.name, {}).get(segment)
-        return _joined(kind, [self._whole(kind, ref)] if ref else [])
+        return _joined(kind, [self._whole(kind, ref, state.format)] if ref else [])
 
-    def _part(self, kind: Kind, ref: FileRef, sites: list[str]) -> pa.Table:
+    def _part(self, kind: Kind, ref: FileRef, sites: list[str], form: int) -> pa.Table:
         if len(sites) > 1 or (ref.file, None) in self._kept or self.blobs.local_path(ref.file) is None:
-            return _of_sites(self._whole(kind, ref), sites)
-        return self._keep((ref.file, sites[0]), lambda: self._read(kind, ref, sites[0]))
+            return _of_sites(self._whole(kind, ref, form), sites)
+        return self._keep((ref.file, sites[0]), lambda: self._read(kind, ref, sites[0], form))
 
-    def _many(self, kind: Kind, refs: list[FileRef]) -> list[pa.Table]:
+    def _many(self, kind: Kind, refs: list[FileRef], form: int) -> list[pa.Table]:
         """Read many files side by side: Arrow's reader lets other threads run, and a bucket answers several at once."""
         if len(refs) < 4:
-            return [self._whole(kind, r) for r in refs]
+            return [self._whole(kind, r, form) for r in refs]
         local = self.blobs.local_path(refs[0].file) is not None
         with ThreadPoolExecutor((os.cpu_count() or 1) if local else BUCKET_READERS) as pool:
-            return list(pool.map(lambda r: self._whole(kind, r), refs))
+            return list(pool.map(lambda r: self._whole(kind, r, form), refs))
 
-    def _whole(self, kind: Kind, ref: FileRef) -> pa.Table:
-        return self._keep((ref.file, None), lambda: self._read(kind, ref, None))
+    def _whole(self, kind: Kind, ref: FileRef, form: int) -> pa.Table:
+        return self._keep((ref.file, None), lambda: self._read(kind, ref, None, form))
+
+    def forget(self) -> None:
+        """Drop what was kept of files that may have been replaced."""
+        with self._lock:
+            self._kept.clear()
+            self._size = 0
 
     def _keep(self, name: tuple[str, str | None], read: Any) -> pa.Table:
         with self._lock:
@@ -123,27 +138,49 @@ class Reader:
                 self._size -= self._kept.popitem(last=False)[1].nbytes
         return table
 
-    def _read(self, kind: Kind, ref: FileRef, site: str | None) -> pa.Table:
-        local = self.blobs.local_path(ref.file)
+    def data(self, ref: FileRef) -> bytes:
+        """Return a file's bytes, checked against the digest that its commit names."""
         try:
-            source = str(local) if local is not None else pa.BufferReader(self.blobs.read(ref.file))
-            with pq.ParquetFile(
-                source, read_dictionary=text_columns(kind), page_checksum_verification=True, pre_buffer=False
-            ) as file:
-                if site is None:
-                    found = file.read(use_threads=False)
-                else:
-                    found = file.read_row_groups(_groups(file, site), use_threads=False)
-            return (
-                _of_sites(_conform(kind, found, ref), [site])
-                if site is not None
-                else _conform(kind, found, ref)
+            data = self.blobs.read(ref.file)
+        except Missing:
+            ref = self._instead(ref)
+            data = self.blobs.read(ref.file)
+        if digest(data) != ref.sha256:
+            raise DamagedError(f"{ref.file} is not what was written (digest differs); run mend, {RESTORE}")
+        return data
+
+    def _instead(self, ref: FileRef) -> FileRef:
+        found = self.log.replaced(ref.file)
+        if found is None:
+            raise DamagedError(f"{ref.file} is missing; {SYNCHRONISING} run mend, {RESTORE}")
+        by, new = found
+        if new is None:
+            raise NotFoundError(
+                f"the register as it stood then was tidied away by {by['by']} in commit {by['commit']} "
+                f"({by['time_utc'][:10]}); its changes can still be read in the history"
             )
-        except (OSError, Missing, pa.ArrowException) as error:
-            raise DamagedError(
-                f"{ref.file} ({kind.name}) cannot be read: {error}. Run verify to see what else is damaged, "
-                "and restore the file from a copy of the register"
-            ) from error
+        return new
+
+    def _read(self, kind: Kind, ref: FileRef, site: str | None, form: int) -> pa.Table:
+        try:
+            with pq.ParquetFile(
+                pa.BufferReader(self.data(ref)), read_dictionary=text_columns(kind), pre_buffer=False
+            ) as file:
+                _refuse_huge(file.metadata)
+                groups = range(file.metadata.num_row_groups) if site is None else _groups(file, site)
+                found = file.read_row_groups(list(groups), use_threads=False)
+            table = _conform(kind, upgraded(kind.name, found, form), ref)
+            table.validate(full=True)
+            return table if site is None else _of_sites(table, [site])
+        except (OSError, Missing, ValueError, pa.ArrowException) as error:
+            raise DamagedError(f"{ref.file} ({kind.name}) cannot be read: {error}. Run verify, {RESTORE}") from error
+
+
+def _refuse_huge(about: pq.FileMetaData) -> None:
+    """Refuse what no segment can be before it is unpacked: a hostile file may expand without end."""
+    size = sum(about.row_group(i).total_byte_size for i in range(about.num_row_groups))
+    if about.num_rows > MOST_ROWS or size > MOST_BYTES:
+        raise ValueError(f"it would expand to {about.num_rows:,} rows of {size:,} bytes, more than any segment holds")
 
 
 def text_columns(kind: Kind) -> list[str]:
@@ -164,7 +201,8 @@ def _groups(file: pq.ParquetFile, site: str) -> list[int]:
     """Row groups that may hold a site, by the least and greatest site in each (site is the first column)."""
     found = []
     for i in range(file.metadata.num_row_groups):
-        stats = file.metadata.row_group(i).column(0).statistics
+        column = file.metadata.row_group(i).column(0)
+        stats = column.statistics if column.path_in_schema == "site" else None
         if stats is None or not stats.has_min_max or _holds(stats.min, stats.max, site):
             found.append(i)
     return found

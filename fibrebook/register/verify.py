@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from fibrebook.register.blobs import Blobs, Missing
-from fibrebook.register.log import Json, State, commit_path, digest, signed
+from fibrebook.register.state import Json, State, commit_path, digest, signed
 
 if TYPE_CHECKING:
     import pandas as pd
