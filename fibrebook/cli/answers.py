@@ -1,0 +1,173 @@
+"""The commands that ask: which, sites, spare, headroom, advice."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import click
+
+from fibrebook.cli.common import Col, frame_rows, number, open_register, say_json, site_of, text_table, with_register
+
+SITE = click.option("-s", "--site", metavar="SITE", help="One site: its label, or an unambiguous beginning.")
+SPARE_COLUMNS = (
+    ("spare", "spare"),
+    ("ready", "ready"),
+    ("half_terminated", "half-\ntermin-\nated"),
+    ("unterminated", "un-\ntermin-\nated"),
+    ("reserved", "re-\nserved"),
+    ("patched", "patched"),
+    ("in_service", "in\nservice"),
+    ("faulty", "faulty"),
+    ("total", "total"),
+)
+
+
+@click.command()
+@click.argument("site")
+@click.argument("core_or_port", nargs=-1, required=True, metavar="CORE-OR-PORT")
+@with_register
+def which(where: str | None, as_json: bool, site: str, core_or_port: tuple[str, ...]) -> None:
+    """Print the path through a core, port or interface, both ways.
+
+    CORE-OR-PORT: cable and core as C1/7, a port as P1/12 or P1/12/A, an interface as SW1/3/Tx. Where a label may mean
+    several, write `core`, `port` or `interface` before it.
+    """
+    from fibrebook.cli import which as which_
+
+    reg = open_register(where)
+    answer = which_.look_up(reg, str(site_of(reg, site)), core_or_port)
+    if as_json:
+        say_json(answer)
+    else:
+        click.echo(which_.as_text(answer))
+
+
+@click.command()
+@with_register
+def sites(where: str | None, as_json: bool) -> None:
+    """List the sites."""
+    rows = open_register(where).tables(names=("sites",))["sites"].to_pylist()
+    if as_json:
+        say_json(rows)
+    elif rows:
+        columns = [Col(c, [r[c] or "" for r in rows]) for c in ("site", "name", "customer")]
+        click.echo(text_table(columns))
+    else:
+        click.echo("no sites yet")
+
+
+@click.command()
+@click.argument("here", required=False)
+@click.argument("there", required=False)
+@SITE
+@click.option("--by", type=click.Choice(["site", "cable", "core"]), default="site", help="What to count by.")
+@with_register
+def spare(where: str | None, as_json: bool, here: str | None, there: str | None, site: str | None, by: str) -> None:
+    """Tell what is spare: by site (those with none first), cable or core; or between HERE and THERE of one site.
+
+    HERE and THERE are enclosures or locations.
+    """
+    reg = open_register(where)
+    label = site_of(reg, site)
+    if here is None:
+        _spare_counts(reg, by, label, as_json)
+        return
+    if there is None or label is None:
+        raise click.UsageError("give HERE, THERE and --site together")
+    from fibrebook.analyses.spare import spare_between
+
+    rows = frame_rows(spare_between(reg, label, here, there))
+    if as_json:
+        say_json(rows)
+        return
+    columns = [
+        Col("level", [r["level"] for r in rows]),
+        Col("strands", [str(r["strands"]) for r in rows], right=True),
+        Col("what binds", [r["binding"] for r in rows]),
+    ]
+    click.echo(f"{label}: strands from {here} to {there}\n\n{text_table(columns)}")
+
+
+def _spare_counts(reg: Any, by: str, site: str | None, as_json: bool) -> None:
+    from fibrebook.analyses.assemble import network
+    from fibrebook.analyses.spare import spare_cores, spare_counts
+
+    net = network(reg, site)
+    rows = (spare_cores(net) if by == "core" else spare_counts(net, by)).to_pylist()
+    if as_json:
+        say_json(rows)
+        return
+    if by == "core":
+        words = [Col(c, [str(r[c]) for r in rows], right=c == "core") for c in ("site", "cable", "core", "state")]
+        told = ["yes" if r["spare"] else r["why_not"] for r in rows]
+        click.echo(text_table([*words, Col("spare?", told)]))
+        return
+    rows.sort(key=lambda r: (r["spare"], -r["total"]))
+    keys = [Col(c, [r[c] for r in rows]) for c in (("site",) if by == "site" else ("site", "cable"))]
+    counts = [Col(heading, [str(r[c]) for r in rows], right=True) for c, heading in SPARE_COLUMNS]
+    click.echo(text_table([*keys, *counts], gap=1))
+    none = [r["site"] for r in rows if not r["spare"] and r["total"]]
+    if by == "site" and none:
+        click.echo(f"\nNo spare cores left: {', '.join(none)}.")
+
+
+@click.command()
+@SITE
+@click.option(
+    "--all", "every", is_flag=True, help="Every wavelength and direction, not only the tightest of a channel."
+)
+@with_register
+def headroom(where: str | None, as_json: bool, site: str | None, every: bool) -> None:
+    """Tell every channel's loss against what binds, the tightest first."""
+    from fibrebook.analyses.assemble import network
+    from fibrebook.analyses.headroom import headroom_table
+
+    reg = open_register(where)
+    rows = headroom_table(network(reg, site_of(reg, site))).to_pylist()
+    if as_json:
+        say_json(rows)
+        return
+    unknown = float("inf")
+    rows.sort(
+        key=lambda r: unknown if r["headroom_db"] is None or r["headroom_db"] != r["headroom_db"] else r["headroom_db"]
+    )
+    if not every:
+        rows = list({(r["site"], r["channel"]): r for r in reversed(rows)}.values())[::-1]
+    columns = [
+        Col("site", [r["site"] for r in rows]),
+        Col("channel", [r["channel"] for r in rows]),
+        Col("application", [r["application"] or "" for r in rows]),
+        Col("nm", [number(r["wavelength_nm"], 0) for r in rows], right=True),
+        Col("loss\ndB", [number(r["loss_db"]) for r in rows], right=True),
+        Col("limit\ndB", [number(r["limit_db"]) for r in rows], right=True),
+        Col("head-\nroom\ndB", [number(r["headroom_db"]) for r in rows], right=True),
+        Col("what binds", [r["binding"] for r in rows]),
+    ]
+    if every:
+        columns.insert(3, Col("direc-\ntion", [r["direction"] for r in rows]))
+    click.echo(text_table(columns, gap=1))
+
+
+@click.command()
+@SITE
+@click.option("--check", multiple=True, help="Only these checks, by their short name.")
+@with_register
+def advice(where: str | None, as_json: bool, site: str | None, check: tuple[str, ...]) -> None:
+    """Tell everything that is worth a second look."""
+    from fibrebook.analyses.advice import advice_table
+
+    reg = open_register(where)
+    rows = [r for r in advice_table(reg, site_of(reg, site)).to_pylist() if not check or r["check"] in check]
+    if as_json:
+        say_json(rows)
+        return
+    if not rows:
+        click.echo("nothing is worth a second look")
+        return
+    columns = [
+        Col("site", [r["site"] for r in rows]),
+        Col("check", [r["check"] for r in rows]),
+        Col("record", [r["record"] for r in rows]),
+        Col("what, and what to do", [f"{r['what']}\n→ {r['do']}" for r in rows]),
+    ]
+    click.echo(text_table(columns, gap=1))

@@ -1,0 +1,163 @@
+"""The commands that make, change and keep a register: new, bring-in, send-out, history, undo, verify, publish..."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import click
+
+from fibrebook.cli.common import (
+    Col,
+    frame_rows,
+    needs_attention,
+    open_register,
+    say_json,
+    site_of,
+    text_table,
+    with_register,
+)
+
+BY = click.option("--by", required=True, metavar="INITIALS", help="Who does this; kept with the commit.")
+WHY = click.option("--why", required=True, metavar="TEXT", help="What for; kept with the commit.")
+
+
+@click.command(short_help="Make a new, empty register.")
+@click.argument("folder")
+@click.option("--name", default="", help="The firm's name for it.")
+@click.option("--json", "as_json", is_flag=True, help="Print JSON instead of text.")
+def new(folder: str, name: str, as_json: bool) -> None:
+    """Make a new, empty register in FOLDER (or at s3://bucket/prefix)."""
+    from fibrebook.register import create
+
+    reg = create(folder, name=name)
+    if as_json:
+        say_json({"where": str(reg.where), "id": reg.id, "name": reg.name})
+    else:
+        click.echo(f"A new register in {reg.where}. Next: fibrebook -r {folder} send-out blank.xlsx")
+
+
+@click.command("bring-in", short_help="Bring workbooks or a firm's own lists in.")
+@click.argument("paths", nargs=-1, required=True, metavar="FILE...")
+@BY
+@WHY
+@click.option("--layout", metavar="TOML", help="How to read a firm's own list.")
+@click.option("--dry-run", is_flag=True, help="Only tell what would happen.")
+@with_register
+def bring_in_files(
+    where: str | None, as_json: bool, paths: tuple[str, ...], by: str, why: str, layout: str | None, dry_run: bool
+) -> None:
+    """Bring workbooks (.xlsx, .ods), .csv files or folders of them into the register, one commit each."""
+    from fibrebook.workbook import bring_in
+
+    reg = open_register(where, read_only=dry_run)
+    reports = [bring_in(reg, path, by=by, why=why, dry_run=dry_run, layout=layout) for path in paths]
+    if as_json:
+        say_json([r.to_dict() for r in reports])
+    else:
+        click.echo("\n".join(str(r) for r in reports))
+    if not all(r.ok for r in reports):
+        needs_attention()
+
+
+@click.command("send-out", short_help="Write a workbook to work in.")
+@click.argument("path", metavar="FILE")
+@click.option("-s", "--site", metavar="SITE", help="One site only.")
+@click.option("--force", is_flag=True, help="Write over an existing file.")
+@with_register
+def send_out_file(where: str | None, as_json: bool, path: str, site: str | None, force: bool) -> None:
+    """Write the register, or one site of it, as a workbook to work in and bring back."""
+    from fibrebook.workbook import send_out
+
+    reg = open_register(where)
+    written = send_out(reg, path, site=site_of(reg, site), force=force)
+    if as_json:
+        say_json({"file": str(written), "commit": reg.commit})
+    else:
+        click.echo(f"{written}: commit {reg.commit}")
+
+
+@click.command()
+@click.option("-s", "--site", metavar="SITE", help="One site only.")
+@click.option("--table", metavar="TABLE", help="One table only; then every changed cell is listed.")
+@click.option("--last", type=int, default=20, show_default=True, help="How many commits (or cells) to show.")
+@with_register
+def history(where: str | None, as_json: bool, site: str | None, table: str | None, last: int) -> None:
+    """Tell who changed what, when and why; the newest last."""
+    reg = open_register(where)
+    label = site_of(reg, site)
+    if table or label:
+        rows = frame_rows(reg.history(table, site=label))[-last:]
+        names: tuple[str, ...] = ("commit", "time_utc", "by", "why", "table", "key", "column", "before", "after")
+    else:
+        rows = frame_rows(reg.log())[-last:]
+        names = ("commit", "time_utc", "by", "what", "why", "tables", "changes")
+    if as_json:
+        say_json(rows)
+        return
+    if rows:
+        click.echo(text_table([Col(n.replace("_utc", " (UTC)"), [_cell(r[n]) for r in rows]) for n in names], gap=1))
+    else:
+        click.echo("no commits yet")
+
+
+def _cell(value: Any) -> str:
+    if isinstance(value, tuple):
+        return "/".join(str(v) for v in value if v != "")
+    if hasattr(value, "strftime"):
+        return str(value.strftime("%Y-%m-%d %H:%M"))
+    return "" if value is None else str(value)
+
+
+@click.command(short_help="Take one commit back.")
+@click.argument("commit", type=int)
+@BY
+@WHY
+@with_register
+def undo(where: str | None, as_json: bool, commit: int, by: str, why: str) -> None:
+    """Take one commit back by a new commit; refused where a later change stands in the way."""
+    made = open_register(where, read_only=False).undo(commit, by=by, why=why)
+    if as_json:
+        say_json({"undone": commit, "commit": made})
+    else:
+        click.echo(f"commit {commit} taken back by commit {made}")
+
+
+@click.command()
+@with_register
+def verify(where: str | None, as_json: bool) -> None:
+    """Read every file again and name what is damaged."""
+    reg = open_register(where)
+    rows = frame_rows(reg.verify())
+    if as_json:
+        say_json({"sound": not rows, "commit": reg.commit, "problems": rows})
+    elif rows:
+        click.echo(text_table([Col(n, [_cell(r[n]) for r in rows]) for n in ("what", "file", "table", "sites")]))
+    else:
+        click.echo(f"sound: {reg.commit} commits, every file is what was written")
+    if rows:
+        needs_attention()
+
+
+@click.command(short_help="Write plain Parquet, one file a table.")
+@click.argument("folder")
+@with_register
+def publish(where: str | None, as_json: bool, folder: str) -> None:
+    """Write one plain Parquet file per table, current state, for any other program."""
+    written = [str(p) for p in open_register(where).publish(folder)]
+    if as_json:
+        say_json(written)
+    else:
+        click.echo("\n".join(written))
+
+
+@click.command(short_help="List edits that wait for a decision.")
+@with_register
+def pending(where: str | None, as_json: bool) -> None:
+    """List edits that met a conflict and wait for a decision."""
+    rows = frame_rows(open_register(where).pending())
+    if as_json:
+        say_json(rows)
+    elif rows:
+        click.echo(text_table([Col(n, [_cell(v[n]) for v in rows]) for n in rows[0]]))
+    else:
+        click.echo("no edit is waiting")

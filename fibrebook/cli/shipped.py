@@ -1,0 +1,17 @@
+"""Where the demo data and the notebooks are: in the installed package, or beside it in a checkout."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import fibrebook
+from fibrebook.errors import NotFoundError
+
+
+def shipped(name: str) -> Path:
+    """Return the folder "data" or "notebooks"."""
+    package = Path(fibrebook.__file__).parent
+    for folder in (package / "shipped" / name, package.parent / name):
+        if folder.is_dir():
+            return folder
+    raise NotFoundError(f"the folder {name!r} was not installed with fibrebook; install it again, or use a checkout")

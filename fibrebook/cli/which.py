@@ -1,0 +1,158 @@
+"""`fibrebook which`: find what a label means, and tell the path through it both ways."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterator, Sequence
+from typing import Any
+
+import numpy as np
+
+from fibrebook.analyses.assemble import network
+from fibrebook.analyses.trace import trace_table
+from fibrebook.cli.common import CAUTION, Col, number, text_table
+from fibrebook.errors import NotFoundError
+from fibrebook.plant import STATES, Network, core_states
+from fibrebook.plant.reach import describe
+from fibrebook.plant.states import path_channel
+from fibrebook.plant.walk import start_at
+from fibrebook.register import Register
+
+KINDS = ("core", "port", "interface")
+BASIS_LETTER = {"measured": "m", "recorded": "r", "catalogue": "c"}
+
+
+def meanings(net: Network, words: Sequence[str]) -> list[tuple[str, ...]]:
+    """Return every start that the words may mean: ("core", cable, core), ("port", enclosure, port, position) or
+    ("interface", equipment, interface, position). Labels may hold slashes: every way to split them is tried."""
+    kinds: tuple[str, ...] = KINDS
+    if words[0] in KINDS and len(words) > 1:
+        kinds, words = (words[0],), words[1:]
+    splits = list(_splits("/".join(words)))
+    found: list[tuple[str, ...]] = []
+    for kind in kinds:
+        found += _cores(net, splits) if kind == "core" else _plugs(net, kind, splits)
+    return list(dict.fromkeys(found))
+
+
+def _splits(text: str) -> Iterator[tuple[str, ...]]:
+    parts = text.split("/")
+    for count in (2, 3):
+        for cuts in itertools.combinations(range(1, len(parts)), count - 1):
+            edges = (0, *cuts, len(parts))
+            yield tuple("/".join(parts[a:b]).strip() for a, b in itertools.pairwise(edges))
+
+
+def _cores(net: Network, splits: Sequence[tuple[str, ...]]) -> list[tuple[str, ...]]:
+    count = dict(zip(net.ends.table("cables")["cable"].to_pylist(), net.ends.core_count.tolist(), strict=True))
+    return [
+        ("core", cable, str(int(core)))
+        for cable, core in (s for s in splits if len(s) == 2)
+        if cable in count and core.isdigit() and 1 <= int(core) <= count[cable]
+    ]
+
+
+def _plugs(net: Network, kind: str, splits: Sequence[tuple[str, ...]]) -> list[tuple[str, ...]]:
+    table = net.ends.table(kind + "s")
+    columns = ("enclosure", "port", "position") if kind == "port" else ("equipment", "interface", "position")
+    rows = list(zip(*(table[c].to_pylist() for c in columns), strict=True))
+    return [(kind, *row) for s in splits for row in rows if row[: len(s)] == s]
+
+
+def look_up(reg: Register, site: str, words: Sequence[str]) -> dict[str, Any]:
+    """Find what is meant at a site and tell each path; NotFoundError where nothing or more than one kind is meant."""
+    net = network(reg, site)
+    found = meanings(net, words)
+    text = " ".join(words)
+    if not found:
+        raise NotFoundError(
+            f"site {site!r} has no core, port or interface {text!r}: write cable/core as C1/7, a port as P1/12 or "
+            f"P1/12/A, an interface as SW1/3/Tx"
+        )
+    kinds = {f[0] for f in found} if len({f[:3] for f in found}) > 1 else set()
+    if len(kinds) > 1 or (kinds and len({f[1] for f in found}) > 1):
+        named = "; ".join(f"{f[0]} {' '.join(filter(None, f[1:]))}" for f in found)
+        raise NotFoundError(f"{text!r} may mean {named}: write the kind before it, and the labels as separate words")
+    return {"site": site, "found": [_one(net, reg, site, start) for start in found]}
+
+
+def _one(net: Network, reg: Register, site: str, start: tuple[str, ...]) -> dict[str, Any]:
+    begin = start_at(net, site, start)
+    ways = {
+        "core": (("end A", 0), ("end B", 1)),
+        "port": (("its front", 1), ("its rear", 0)),
+        "interface": (("it", 1),),
+    }
+    reaches = []
+    for way, slot in ways[start[0]]:
+        vertex = begin.vertex + slot if start[0] == "core" else begin.vertex
+        reaches.append({"out of": way, **_far(net, vertex, 1 if start[0] == "core" else slot)})
+    told: dict[str, Any] = {"start": list(start), "reaches": reaches, "state": None, "channel": None}
+    if start[0] == "core":
+        told["state"] = STATES[core_states(net)[begin.vertex // 2]]
+    channel = int(path_channel(net)[net.paths.label[begin.vertex]])
+    if channel >= 0:
+        row = net.ends.table("channels").slice(channel, 1).to_pylist()[0]
+        told["channel"] = {k: row[k] for k in ("channel", "application", "purpose")}
+    return told | {"path": trace_table(net, site, start, reg.own_codes()).to_pylist()}
+
+
+def _far(net: Network, vertex: int, slot: int) -> dict[str, Any]:
+    at = np.array([vertex], np.int64)
+    far = net.paths.far(at, slot)
+    told = describe(net, far, net.paths.loops[at])
+    parts = ("kind", "at", "port", "position", "text")
+    return {name: getattr(told, name)[0].as_py() for name in parts} | {"itself": bool(far[0] == vertex)}
+
+
+def as_text(answer: dict[str, Any]) -> str:
+    """Tell the paths in words and lines for a terminal of 80 columns."""
+    return "\n\n".join([*(_path_text(answer["site"], one) for one in answer["found"]), CAUTION])
+
+
+def _path_text(site: str, one: dict[str, Any]) -> str:
+    kind, *labels = one["start"]
+    colour = next((row["colour"] for row in one["path"] if row["start"] and row["colour"]), None)
+    head = f"{site}: {kind} {'/'.join(filter(None, labels))}"
+    head += "".join(f", {part}" for part in (colour, one["state"]) if part)
+    lines = [head, *(_reach_text(r) for r in one["reaches"])]
+    if one["channel"]:
+        told = ", ".join(filter(None, (one["channel"]["application"], one["channel"]["purpose"])))
+        lines.append(f"Channel {one['channel']['channel']}{': ' + told if told else ''}.")
+    return "\n".join([*lines, "", _steps_text(one["path"])])
+
+
+def _reach_text(reach: dict[str, Any]) -> str:
+    if reach["kind"] == "loop":
+        return f"Out of {reach['out of']} it comes back to itself: a loop."
+    if reach["itself"]:
+        return f"Out of {reach['out of']} nothing is joined."
+    return f"Out of {reach['out of']} it reaches {reach['kind']} {reach['text']}."
+
+
+def _steps_text(path: list[dict[str, Any]]) -> str:
+    def label(row: dict[str, Any]) -> str:
+        text = f"{row['at']}/{row['name']}" if row["name"] else row["at"]
+        return text + (f"\n{row['colour']}" if row["colour"] else "")
+
+    length = sum(row["length_m"] or 0 for row in path)
+    loss = sum(row["loss_db"] or 0 for row in path)
+    wavelength = path[0]["wavelength_nm"] if path else None
+    total = [f"in all, at {wavelength:.0f} nm" if wavelength else "in all"]
+    table = text_table(
+        [
+            Col("", [">" if row["start"] else "" for row in path] + [""]),
+            Col("", [row["kind"] for row in path] + ["="]),
+            Col("label", [label(row) for row in path] + total),
+            Col("m", [number(row["length_m"], 1) for row in path] + [number(length, 1)], right=True),
+            Col("dB", [number(row["loss_db"] or None) for row in path] + [number(loss)], right=True),
+            Col("", [_letters(row["basis"]) for row in path] + [""]),
+            Col("where", [row["location"] or "" for row in path] + [""]),
+        ],
+        gap=1,
+    )
+    return table + "\ndB: m measured, r recorded by the splicer, c catalogue limit"
+
+
+def _letters(basis: str | None) -> str:
+    return "+".join(BASIS_LETTER[b] for b in basis.split(" + ")) if basis else ""
