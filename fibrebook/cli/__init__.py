@@ -17,10 +17,23 @@ from fibrebook.cli.common import report_error
 from fibrebook.errors import FibrebookError
 
 COMMANDS = (
-    start.demo, start.open_notebooks, files.new, files.bring_in_files, files.send_out_file, answers.which,
-    answers.sites, answers.spare, answers.headroom, answers.advice, files.history, files.undo, files.verify, files.publish,
-    files.pending, start.plugins,
-)  # fmt: skip
+    start.demo,
+    start.open_notebooks,
+    files.new,
+    files.bring_in_files,
+    files.send_out_file,
+    answers.which,
+    answers.sites,
+    answers.spare,
+    answers.headroom,
+    answers.advice,
+    files.history,
+    files.undo,
+    files.verify,
+    files.publish,
+    files.pending,
+    start.plugins,
+)
 
 EPILOG = """Exit codes: 0 done; 1 it could not be done, the message says why; 2 the command was misspelt;
 3 done, but something wants attention (damage found, problems in a dry run)."""

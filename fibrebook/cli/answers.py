@@ -22,7 +22,7 @@ SPARE_COLUMNS = (
 )
 
 
-@click.command()
+@click.command(short_help="Print the path through a core or port, both ways.")
 @click.argument("site")
 @click.argument("core_or_port", nargs=-1, required=True, metavar="CORE-OR-PORT")
 @with_register
@@ -56,7 +56,7 @@ def sites(where: str | None, as_json: bool) -> None:
         click.echo("no sites yet")
 
 
-@click.command()
+@click.command(short_help="Tell what is spare, by site, cable, core or between places.")
 @click.argument("here", required=False)
 @click.argument("there", required=False)
 @SITE
@@ -111,7 +111,7 @@ def _spare_counts(reg: Any, by: str, site: str | None, as_json: bool) -> None:
         click.echo(f"\nNo spare cores left: {', '.join(none)}.")
 
 
-@click.command()
+@click.command(short_help="Tell loss against limit, tightest first.")
 @SITE
 @click.option(
     "--all", "every", is_flag=True, help="Every wavelength and direction, not only the tightest of a channel."
