@@ -565,31 +565,6 @@ def test_published_files_open_everywhere(reg, tmp_path):
     assert "dictionary" not in str(pq.read_table(tmp_path / "out" / "cores.parquet").schema)
 
 
-def test_a_copy_taken_away_comes_back(reg, tmp_path):
-    """A copy edited without signal merges as any edit does; nothing new in it makes no commit."""
-    copy = reg.take_away(tmp_path / "van")
-    assert len(copy.verify()) == 0 and copy.table("ports").equals(reg.table("ports"))
-    with pytest.raises(errors.InputError, match="already"):
-        reg.take_away(tmp_path / "van")
-    for handle, rows in ((copy, {"length_m": 90}), (copy, {"notes": "wet duct"}), (reg, {"route": "roof"})):
-        with handle.edit("ab", "change") as edit:
-            edit.put("cables", [{"site": "S1", "cable": "C1", **rows}])
-    assert reg.bring_back(tmp_path / "van", "ab", "back from site") == 3
-    cable = reg.table("cables").iloc[0]
-    assert (cable.length_m, cable.notes, cable.route) == (90, "wet duct", "roof")
-    assert reg.log().what.tolist()[-1] == "bring back"
-    assert reg.bring_back(tmp_path / "van", "ab", "again") is None
-    with reg.edit("cd", "other notes") as edit:
-        edit.put("cables", [{"site": "S1", "cable": "C1", "notes": "dry"}])
-    with pytest.raises(errors.ConflictError) as caught:
-        reg.bring_back(tmp_path / "van", "ab", "again")
-    assert (
-        reg.pending_resolve(caught.value.pending, "mine") == 5 and reg.table("cables").notes[0] == "wet duct"
-    )
-    with pytest.raises(errors.InputError, match="no copy"):
-        reg.bring_back(create(tmp_path / "other").where, "ab", "x")
-
-
 KILLED = """
 import sys
 from fibrebook.register import open

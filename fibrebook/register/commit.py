@@ -22,7 +22,8 @@ from fibrebook.register.cores import saying
 from fibrebook.register.log import Log
 from fibrebook.register.merge import Choices, Conflict, merge
 from fibrebook.register.segments import FIRM, Reader
-from fibrebook.register.state import Json, State
+from fibrebook.register.state import FORMAT, Json, State
+from fibrebook.register.upgrade import upgrade
 from fibrebook.register.writing import SITE_KINDS, merged_content, take_number, written
 
 TRIES = 60
@@ -129,8 +130,11 @@ def commit(store: Store, proposal: Proposal) -> int | None:
     started, wait = time.monotonic(), FIRST_WAIT
     for _ in range(TRIES):
         state = store.log.state(store.log.newest())
+        if state.format < FORMAT:
+            upgrade(store, proposal.by)
+            continue
         merged = lay_over(store, proposal, state)
-        if not merged.changed:
+        if not merged.changed and not proposal.more:
             return None
         number = state.commit + 1
         data = written(lambda n=number, m=merged: merged_content(store, proposal, m, n))

@@ -1,71 +1,118 @@
-"""A copy of the register for a site without signal, and bringing back what was changed in it."""
+"""A copy of the register, whole or of some sites, for a place without signal."""
 
 from __future__ import annotations
 
-from fibrebook.errors import ConflictError, InputError
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import pyarrow as pa
+
+from fibrebook.errors import DamagedError, InputError
+from fibrebook.records.fields import Kind
 from fibrebook.records.kinds import KINDS
-from fibrebook.register import pending
-from fibrebook.register.blobs import AlreadyThere, Blobs
+from fibrebook.register.blobs import AlreadyThere, Blobs, Missing
 from fibrebook.register.commit import Proposal, Store, commit
-from fibrebook.register.edit import said
-from fibrebook.register.segments import plain
-from fibrebook.register.state import commit_path
+from fibrebook.register.log import HEAD, Log
+from fibrebook.register.segments import FIRM, Reader, plain
+from fibrebook.register.state import FORMAT, Json, commit_path, digest, signed, utc_text
 
 
-def take_away(store: Store, target: Blobs) -> None:
-    """Copy the whole register, its past included; the commits go over last and in order, so a broken copy is whole."""
-    newest = store.log.newest()
-    try:
-        target.create("register.json", store.blobs.read("register.json"))
-    except AlreadyThere:
-        raise InputError(
-            f"there is a register at {target.where} already; take the copy to an empty place"
-        ) from None
-    for number in range(1, newest + 1):
+def take_away(store: Store, target: Blobs, sites: Sequence[str] | None = None, personal: bool = True) -> None:
+    """Copy the register to an empty place.
+
+    Parameters
+    ----------
+    sites : only these; None = all
+    personal : with the columns that hold personal data or access secrets
+
+    Notes
+    -----
+    A whole copy with personal data holds the whole past. Any other holds the sites as they stand now, in one first
+    commit, so that nothing that was left out can be found in its past. register.json goes over last: a copy that broke
+    off is no register.
+    """
+    if target.exists(HEAD) or target.list("commits"):
+        raise InputError(f"there is a register at {target.where} already; take the copy to an empty place")
+    if sites is None and personal:
+        _whole(store, target)
+    else:
+        _part(store, target, sites, personal)
+
+
+def _whole(store: Store, target: Blobs) -> None:
+    for number in range(1, store.log.newest() + 1):
         content = store.log.commit(number)
         refs = [r for files in content["segments"].values() for r in files.values() if r]
+        refs += [r for r in (content.get("replaced") or {}).values() if r]
         for ref in [*refs, content["changes"]]:
-            if not target.exists(ref["file"]):
-                target.create(ref["file"], store.blobs.read(ref["file"]))
+            _copy(store, target, ref)
         target.create(commit_path(number), store.log.raw(number))
+    target.create(HEAD, store.log.head_bytes())
 
 
-def bring_back(store: Store, copy: Store, by: str, why: str) -> int | None:
-    """Merge what was changed in a copy since it was taken; return the commit (None: nothing was changed).
-
-    Raises
-    ------
-    InputError : it is a copy of another register
-    ConflictError : both changed the same; the copy's changes are kept as a pending edit
-    """
-    by, why = said(by, "by", "your initials"), said(why, "why", "a few words on what for")
-    if store.log.head()["id"] != copy.log.head()["id"]:
-        raise InputError(
-            f"{copy.blobs.where} is no copy of {store.blobs.where}: it was made as a register of its own"
-        )
-    common = _last_common(store, copy)
-    newest = copy.log.newest()
-    abouts = [copy.log.commit(n)["changes"] for n in range(common + 1, newest + 1)]
-    kinds = [KINDS[n] for n in sorted({t for a in abouts for t in a["tables"]})]
-    sites = sorted({s for a in abouts for s in a["sites"]})
-    if not kinds:
-        return None
-    was, now = copy.log.state(common), copy.log.state(newest)
-    proposal = Proposal(
-        common, tuple(sites),
-        {k.name: plain(copy.reader.rows(was, k, sites), k) for k in kinds},
-        {k.name: plain(copy.reader.rows(now, k, sites), k) for k in kinds},
-        by, why, "bring back",
-    )  # fmt: skip
+def _copy(store: Store, target: Blobs, ref: Json) -> None:
+    if target.exists(ref["file"]):
+        return
     try:
-        return commit(store, proposal)
-    except ConflictError as error:
-        raise pending.kept(store.blobs, proposal, error) from error
+        data = store.blobs.read(ref["file"])
+    except Missing:
+        store.log.fetch(ref["file"], ref["sha256"]) if store.log.replaced(ref["file"]) is None else None
+        return  # what took its place goes over with the commit that says so
+    if digest(data) != ref["sha256"]:
+        raise DamagedError(f"{ref['file']} is not what was written (digest differs); run mend before a copy is taken")
+    target.create(ref["file"], data)
 
 
-def _last_common(store: Store, copy: Store) -> int:
-    """Return the last commit that both have alike (each names the digest of the one before, so all before are too)."""
-    number = min(store.log.newest(), copy.log.newest())
-    while number and store.log.raw(number) != copy.log.raw(number):
-        number -= 1
-    return number
+def _part(store: Store, target: Blobs, sites: Sequence[str] | None, personal: bool) -> None:
+    newest = store.log.newest()
+    state = store.log.state(newest)
+    labels = sorted(state.sites if sites is None else sites)
+    left_out = [] if personal else [f"{k.name}.{c.name}" for k in KINDS.values() for c in k.values if c.personal]
+    head = store.log.head()
+    note = {
+        "commit": newest,
+        "digest": digest(store.log.raw(newest)) if newest else "",
+        "sites": labels,
+        "left_out": left_out,
+    }
+    about = {"format": FORMAT, "id": head["id"], "name": head.get("name", ""), "created_utc": utc_text()}
+    data = signed({**about, "copy": note})
+    log = Log(target)
+    log.take_head(data)
+    new = Store(target, log, Reader(target, log))
+    tables = {
+        k.name: without(plain(store.reader.rows(state, k, [*labels, FIRM]), k), k, left_out) for k in KINDS.values()
+    }
+    tables = {n: t for n, t in tables.items() if t.num_rows}
+    before = {n: KINDS[n].empty() for n in tables}
+    commit(
+        new,
+        Proposal(0, (*labels, FIRM), before, tables, "-", f"as it stood at commit {newest}", "take away"),
+    )
+    try:
+        target.create(HEAD, data)
+    except AlreadyThere:
+        raise InputError(f"somebody else made a register at {target.where} just now; nothing was overwritten") from None
+
+
+def without(table: pa.Table, kind: Kind, left_out: Sequence[str]) -> pa.Table:
+    """Return a table with some columns blank ("sites.contact")."""
+    for column in kind.values:
+        if f"{kind.name}.{column.name}" in left_out:
+            at = table.schema.get_field_index(column.name)
+            field = table.schema.field(at)
+            table = table.set_column(at, field, pa.nulls(table.num_rows, field.type))
+    return table
+
+
+def copy_note(head: Mapping[str, Any]) -> Json | None:
+    """Return what a copy of some sites says of where it comes from; None for a whole register or copy."""
+    note = head.get("copy")
+    if note is None:
+        return None
+    texts = isinstance(note, dict) and all(
+        isinstance(note.get(n), list) and all(isinstance(x, str) for x in note[n]) for n in ("sites", "left_out")
+    )
+    if not texts or not isinstance(note.get("commit"), int) or not isinstance(note.get("digest"), str):
+        raise DamagedError("the copy's register.json does not say properly where it was taken from")
+    return dict(note)

@@ -14,10 +14,12 @@ import pyarrow.parquet as pq
 from fibrebook.errors import DamagedError, InputError
 from fibrebook.records.convert import checked_table
 from fibrebook.records.fields import Kind
-from fibrebook.register.blobs import Blobs, Missing
+from fibrebook.records.kinds import KINDS
+from fibrebook.register.blobs import Missing
 from fibrebook.register.log import Log
 from fibrebook.register.merge import Rows
-from fibrebook.register.state import Json
+from fibrebook.register.segments import Reader, plain
+from fibrebook.register.state import Json, State
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -104,19 +106,19 @@ def _values(rows: Rows, which: int, parts: Sequence[tuple[np.ndarray[Any, Any], 
     return pa.concat_arrays(found)
 
 
-def read_changes(blobs: Blobs, commit: Json) -> pa.Table:
+def read_changes(log: Log, commit: Json) -> pa.Table:
     """Return the changes of one commit."""
-    path = commit["changes"]["file"]
+    about = commit["changes"]
     try:
-        return pq.read_table(pa.BufferReader(blobs.read(path)), schema=CHANGES)
+        return pq.read_table(pa.BufferReader(log.fetch(about["file"], about["sha256"])), schema=CHANGES)
     except (Missing, pa.ArrowException, OSError) as error:
         raise DamagedError(
-            f"{path}, the changes of commit {commit['commit']}, cannot be read: {error}"
+            f"{about['file']}, the changes of commit {commit['commit']}, cannot be read: {error}"
         ) from error
 
 
 def find(
-    blobs: Blobs, log: Log, numbers: Iterable[int], kind: Kind | None, key: Any, site: str | None
+    log: Log, numbers: Iterable[int], kind: Kind | None, key: Any, site: str | None
 ) -> Iterator[tuple[Json, pa.Table]]:
     """Give the changes of some commits that concern a table, a record, a site; commits that do not are not read."""
     wanted = _wanted(kind, key)
@@ -125,7 +127,7 @@ def find(
         about = commit["changes"]
         if (kind and kind.name not in about["tables"]) or (site is not None and site not in about["sites"]):
             continue
-        found = read_changes(blobs, commit)
+        found = read_changes(log, commit)
         if kind:
             found = found.filter(pc.equal(found["table"], kind.name))
         if site is not None:
@@ -177,8 +179,9 @@ def to_history_frame(found: Iterable[tuple[Json, pa.Table]]) -> pd.DataFrame:
     parts = list(found)
     columns: dict[str, list[Any]] = {n: [] for n in COLUMNS}
     for commit, table in parts:
+        said = {**commit, "time_utc": commit.get("made_utc", commit.get("time_utc"))}
         for name in ("commit", "time_utc", "by", "why"):
-            columns[name] += [commit.get(name)] * table.num_rows
+            columns[name] += [said.get(name)] * table.num_rows
         for name in ("table", "column", "op"):
             columns[name] += table[name].to_pylist()
         columns["key"] += [tuple(json.loads(k)) for k in table["key"].to_pylist()]
@@ -195,6 +198,22 @@ def to_history_frame(found: Iterable[tuple[Json, pa.Table]]) -> pd.DataFrame:
     return frame
 
 
+def differences(reader: Reader, earlier: State, later: State, sites: Sequence[str] | None) -> pa.Table:
+    """Return every cell that differs between two states, in long form; segments that both share are not read."""
+    parts = [CHANGES.empty_table()]
+    for kind in KINDS.values():
+        old, new = earlier.segments.get(kind.name, {}), later.segments.get(kind.name, {})
+        for segment in sorted({*old, *new}):
+            if old.get(segment) == new.get(segment):
+                continue
+            was, now = (plain(reader.segment(s, kind, segment), kind) for s in (earlier, later))
+            found = changes(kind, was, now)
+            if sites is not None and kind.scope == "site":
+                found = found.filter(pc.is_in(found["site"], pa.array(sites, pa.string())))
+            parts.append(found)
+    return pa.concat_tables(parts)
+
+
 def records_in(long: pa.Table) -> set[tuple[str, tuple[Any, ...]]]:
     """Return the records that some changes are about, as (table, key)."""
     pairs = zip(long["table"].to_pylist(), long["key"].to_pylist(), strict=True)
@@ -202,18 +221,26 @@ def records_in(long: pa.Table) -> set[tuple[str, tuple[Any, ...]]]:
 
 
 def log_frame(log: Log, newest: int) -> pd.DataFrame:
-    """Return one row a commit: commit, time_utc, by, why, what, based_on, tables, sites, changes (how many)."""
+    """Return one row a commit: commit, time_utc, by, why, what, based_on, tables, sites, changes (how many).
+
+    time_utc is when the change was made; for one made in a copy, arrived_utc (else blank) is when it was brought back.
+    """
     import pandas as pd
 
-    columns = ["commit", "time_utc", "by", "why", "what", "based_on", "tables", "sites", "changes"]
+    columns = ["commit", "time_utc", "by", "why", "what", "based_on", "tables", "sites", "changes", "arrived_utc"]
     rows = []
     for number in range(1, newest + 1):
         c = log.commit(number)
         about = c["changes"]
+        made = c.get("made_utc")
         rows.append(
-            [c[n] for n in columns[:6]]
-            + [", ".join(about["tables"]), ", ".join(about["sites"]), about["rows"]]
+            [
+                *(number, made or c["time_utc"], c["by"], c["why"], c["what"], c["based_on"]),
+                *(", ".join(about["tables"]), ", ".join(about["sites"]), about["rows"]),
+                c["time_utc"] if made else None,
+            ]
         )
     frame = pd.DataFrame(rows, columns=columns)
-    frame["time_utc"] = pd.to_datetime(frame["time_utc"], utc=True)
+    for name in ("time_utc", "arrived_utc"):
+        frame[name] = pd.to_datetime(frame[name], utc=True)
     return frame

@@ -27,6 +27,7 @@ from fibrebook.register.state import (
 )
 
 HEAD = "register.json"
+RESTORE = "or restore it from a copy of the register"
 SYNCHRONISING = "if the folder lies on a synchronising drive, wait until it has finished; else"
 
 
@@ -76,6 +77,10 @@ class Log:
             self.head()
         assert self._head is not None
         return self._head
+
+    def take_head(self, data: bytes) -> None:
+        """Take the bytes that register.json is going to have, for a register that is being made."""
+        self._head = data
 
     def newest(self) -> int:
         """Return the number of the newest commit (0 = none yet): one listing at first, then one look ahead a call."""
@@ -165,6 +170,31 @@ class Log:
         with self._lock:
             self._bytes[number] = content
 
+    def fetch(self, file: str, sha256: str) -> bytes:
+        """Return the bytes of a file that a commit names, checked against its digest; follows what took its place.
+
+        Raises
+        ------
+        DamagedError : it is missing, or not what was written
+        NotFoundError : it was tidied away
+        """
+        try:
+            data = self.blobs.read(file)
+        except Missing:
+            found = self.replaced(file)
+            if found is None:
+                raise DamagedError(f"{file} is missing; {SYNCHRONISING} run mend, {RESTORE}") from None
+            by, new = found
+            if new is None:
+                raise NotFoundError(
+                    f"{file} was tidied away by {by['by']} in commit {by['commit']} ({by['time_utc'][:10]}): the "
+                    "register as it stood then cannot be opened any more; the history still tells what was changed"
+                ) from None
+            return self.fetch(new.file, new.sha256)
+        if digest(data) != sha256:
+            raise DamagedError(f"{file} is not what was written (digest differs); run mend, {RESTORE}")
+        return data
+
     def replaced(self, file: str) -> tuple[Json, FileRef | None] | None:
         """Return the commit that took a file away and what stands in its place (None: nothing), if there is one."""
         found = None
@@ -172,9 +202,6 @@ class Log:
             if file in content["replaced"]:
                 new = content["replaced"][file]
                 found = content, (file_ref(new) if new else None)
-                if new is None:
-                    return found
-                file = new["file"]  # may have been replaced in its turn
         return found
 
     def replacing(self) -> Iterator[Json]:
@@ -193,7 +220,7 @@ class Log:
             if not 0 <= at <= newest:
                 raise NotFoundError(f"there is no commit {at}; the register has 0 (empty) to {newest}")
             return at
-        limit = utc_text(_as_time(at))
+        limit = utc_text(as_time(at))
         for number in range(newest, 0, -1):
             if self.commit(number)["time_utc"] <= limit:
                 return number
@@ -252,7 +279,8 @@ def _about_whole(about: Json) -> bool:
     return texts and lists and isinstance(about.get("rows"), int)
 
 
-def _as_time(at: dt.datetime | dt.date | str) -> dt.datetime:
+def as_time(at: dt.datetime | dt.date | str) -> dt.datetime:
+    """Return a time in UTC; a day means its end."""
     if isinstance(at, str):
         text = at.strip()
         try:

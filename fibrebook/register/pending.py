@@ -2,26 +2,28 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import re
 import uuid
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
-from fibrebook.errors import ConflictError, DamagedError, InputError, NotFoundError
+from fibrebook.errors import ConflictError, DamagedError, FibrebookError, InputError, NotFoundError
 from fibrebook.records.kinds import KINDS
 from fibrebook.register import history
 from fibrebook.register.blobs import Blobs, Missing
 from fibrebook.register.commit import Proposal
 from fibrebook.register.cores import saying
 from fibrebook.register.merge import Choices, Conflict
-from fibrebook.register.state import Json, as_bytes, utc_text
+from fibrebook.register.state import Json, signed, unsigned, utc_text
 
 if TYPE_CHECKING:
     import pandas as pd
 
 FRAME = ("table", "key", "column", "base", "theirs", "mine")
 SIDES = ("mine", "theirs")
+PARTS = {"base", "by", "why", "what", "kept_utc", "reasons", "tables"}
 
 
 def keep(blobs: Blobs, proposal: Proposal, error: ConflictError) -> str:
@@ -38,13 +40,20 @@ def keep(blobs: Blobs, proposal: Proposal, error: ConflictError) -> str:
         "reasons": [str(p) for p in error.problems],
         "tables": {n: _rows(proposal, n) for n in proposal.mine},
     }
-    blobs.create(f"pending/{name}.json", as_bytes(content))
+    blobs.create(f"pending/{name}.json", signed(content))
     return name
 
 
 def kept(blobs: Blobs, proposal: Proposal, error: ConflictError, name: str | None = None) -> ConflictError:
     """Keep a proposal (unless it is kept under `name` already); return the error to raise, which says how to go on."""
-    name = name or keep(blobs, proposal, error)
+    try:
+        name = name or keep(blobs, proposal, error)
+    except (OSError, FibrebookError) as refused:
+        return ConflictError(
+            f"{error.message}. The edit could not be kept either: {refused}",
+            error.problems,
+            conflicts_frame(error.conflicts or []),
+        )
     return ConflictError(
         f"{error.message}. The edit is kept as {name!r}: look at reg.pending(), then "
         f"reg.pending_resolve({name!r}, choices) or reg.pending_drop({name!r})",
@@ -81,16 +90,18 @@ def load(blobs: Blobs, name: str) -> Json:
     if not re.fullmatch(r"[A-Za-z0-9-]+", name):
         raise NotFoundError(f"there is no kept edit {name!r}; look at reg.pending()")
     try:
-        return json.loads(blobs.read(f"pending/{name}.json"))
+        content = unsigned(blobs.read(f"pending/{name}.json"))
     except Missing:
         raise NotFoundError(f"there is no kept edit {name!r}; look at reg.pending()") from None
-    except ValueError as error:
-        raise DamagedError(f"the kept edit {name!r} is damaged: {error}") from error
+    if content is None or not set(content).issuperset(PARTS):
+        raise DamagedError(f"the kept edit {name!r} is damaged: restore pending/{name}.json from a copy, or drop it")
+    return content
 
 
 def drop(blobs: Blobs, name: str) -> None:
     """Remove a kept edit."""
-    load(blobs, name)
+    with contextlib.suppress(DamagedError):  # a damaged one can still be thrown away
+        load(blobs, name)
     blobs.delete(f"pending/{name}.json")
 
 
@@ -135,7 +146,7 @@ def decided(conflicts: Sequence[Conflict], choices: Any) -> Choices:
         if side not in SIDES:
             raise InputError(f"{side!r} is no choice; write 'mine' or 'theirs'")
         if isinstance(which, tuple) and len(which) == 3:
-            found[(which[0], tuple(which[1]), which[2])] = side
+            found[(which[0], tuple(which[1]), which[2] or "")] = side
         elif isinstance(which, int) and 0 <= which < len(conflicts):
             c = conflicts[which]
             found[(c.table, c.key, c.column)] = side

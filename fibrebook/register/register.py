@@ -5,8 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import os
 import uuid
-from collections.abc import Iterable, Sequence
-from pathlib import Path
+from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 import pyarrow as pa
@@ -15,14 +14,15 @@ from fibrebook.errors import InputError, NotFoundError, ReadOnlyError
 from fibrebook.records.convert import as_label, kind_of, to_frame
 from fibrebook.records.keys import natural
 from fibrebook.records.kinds import KINDS
-from fibrebook.register import copies, history, pending, undo, verify
+from fibrebook.register import history, undo
 from fibrebook.register.blobs import AlreadyThere, blobs_for
 from fibrebook.register.commit import Store
 from fibrebook.register.cores import codes_in, full_cores
 from fibrebook.register.edit import Edit
 from fibrebook.register.log import Log
-from fibrebook.register.segments import Reader, plain, to_parquet
+from fibrebook.register.segments import Reader
 from fibrebook.register.state import FORMAT, State, signed, utc_text
+from fibrebook.register.upkeep import Upkeep
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -69,7 +69,7 @@ def open(where: str | os.PathLike[str], at: At = None, read_only: bool = False) 
     return Register(where, at, read_only)
 
 
-class Register:
+class Register(Upkeep):
     """A firm's register.
 
     Attributes
@@ -153,15 +153,16 @@ class Register:
         return codes_in(self.tables(names=["colour_codes"])["colour_codes"])
 
     def _labels(self, site: Sites, state: State) -> list[str] | None:
-        if site is None:
-            return None
+        return None if site is None else self._known_labels(site, state.sites)
+
+    def _known_labels(self, site: Sites, known: Mapping[str, str]) -> list[str]:
         try:
-            wanted = [as_label(s) for s in ([site] if isinstance(site, str | int) else site)]
+            wanted = [as_label(s) for s in ([site] if isinstance(site, str | int) else site or [])]
         except ValueError as error:
             raise InputError(str(error)) from None
         for label in wanted:
-            if label not in state.sites:
-                raise NotFoundError(f"there is no site {label!r}{_near(label, state)}")
+            if label not in known:
+                raise NotFoundError(f"there is no site {label!r}{_near(label, known)}")
         return wanted
 
     # --- changing ----------------------------------------------------------------------------------------------------
@@ -189,21 +190,6 @@ class Register:
         self._writable()
         return undo.undo(self._store, self._store.log.number_at(int(commit)), by, why)
 
-    def take_away(self, where: str | os.PathLike[str]) -> Register:
-        """Copy the register, its past included, to an empty place and open the copy; it can be edited there."""
-        copies.take_away(self._store, blobs_for(where))
-        return Register(where)
-
-    def bring_back(self, copy: str | os.PathLike[str], by: str, why: str) -> int | None:
-        """Merge what was changed in a copy since it was taken; return the commit (None: nothing was changed).
-
-        Raises
-        ------
-        ConflictError : both changed the same; the copy's changes are kept as a pending edit
-        """
-        self._writable()
-        return copies.bring_back(self._store, Register(copy)._store, by, why)
-
     def _writable(self) -> None:
         if self._at is not None:
             raise ReadOnlyError(
@@ -211,44 +197,6 @@ class Register:
             )
         if self.read_only:
             raise ReadOnlyError("the register was opened read-only; open it without read_only to change it")
-
-    # --- kept edits --------------------------------------------------------------------------------------------------
-    def pending(self) -> pd.DataFrame:
-        """Return the edits that met a conflict and wait: name, kept_utc, by, why, base, rows, reasons."""
-        return pending.frame(self._store.blobs)
-
-    def pending_conflicts(self, name: str) -> pd.DataFrame:
-        """Return what a kept edit conflicts with today: table, key, column, base, theirs, mine."""
-        return pending.conflicts_frame(undo.conflicts_now(self._store, self._kept(name)))
-
-    def pending_resolve(self, name: str, choices: Any = None) -> int | None:
-        """Apply a kept edit; return its commit (None: nothing was left to change).
-
-        Parameters
-        ----------
-        choices : "mine" or "theirs" for all conflicts, a list in their order, or a dict by their number
-        """
-        self._writable()
-        edit = self._kept(name)
-        found = undo.conflicts_now(self._store, self._kept(name))
-        number = edit.finish(pending.decided(found, choices), kept_as=name)
-        self._store.blobs.delete(f"pending/{name}.json")
-        return number
-
-    def pending_drop(self, name: str) -> None:
-        """Throw a kept edit away."""
-        self._writable()
-        pending.drop(self._store.blobs, name)
-
-    def _kept(self, name: str) -> Edit:
-        content = pending.load(self._store.blobs, name)
-        edit = Edit(self._store, content["by"], content["why"], content["base"], content["what"])
-        for table, rows in content["tables"].items():
-            if rows["remove"]:
-                edit.remove(table, [tuple(k) for k in rows["remove"]])
-        for table, rows in content["tables"].items():
-            edit.put(table, rows["put"])
-        return edit
 
     # --- looking back ------------------------------------------------------------------------------------------------
     def history(self, kind: str | None = None, key: Any = None, site: str | None = None) -> pd.DataFrame:
@@ -266,38 +214,31 @@ class Register:
         label = None if site is None else as_label(site)
         numbers = range(1, self.commit + 1)
         return history.to_history_frame(
-            history.find(self._store.blobs, self._store.log, numbers, declared, key, label)
+            history.find(self._store.log, numbers, declared, key, label)
         )
 
     def log(self) -> pd.DataFrame:
         """Return one row a commit: commit, time_utc, by, why, what, based_on, tables, sites, changes."""
         return history.log_frame(self._store.log, self.commit)
 
-    def verify(self) -> pd.DataFrame:
-        """Read everything again and return what is damaged: what, file, table, segment, sites. Empty = sound."""
-        return verify.to_frame(verify.verify(self._store.blobs))
+    def differences(self, earlier: At, later: At = None, site: Sites = None) -> pd.DataFrame:
+        """Return every cell that differs between two commits, times or days, in the columns of the history.
 
-    def publish(self, folder: str | os.PathLike[str]) -> list[Path]:
-        """Write the current state as one plain Parquet file per table, cores in full; return the paths.
-
-        Any tool that reads Parquet reads them; files of an earlier publishing are replaced.
+        Parameters
+        ----------
+        earlier, later : commit number, time or day; later None = the commit that is shown
         """
-        target = Path(folder).expanduser()
-        target.mkdir(parents=True, exist_ok=True)
-        written = []
-        for kind in KINDS.values():
-            path = target / f"{kind.name}.parquet"
-            fresh = path.with_name(f".{path.name}.new")
-            fresh.write_bytes(to_parquet(plain(self.arrow(kind.name), kind), row_group_size=100_000))
-            fresh.replace(path)
-            written.append(path)
-        return written
+        log = self._store.log
+        first = log.state(0 if earlier is None else log.number_at(earlier))
+        last = log.state(self.commit if later is None else log.number_at(later))
+        labels = None if site is None else self._known_labels(site, {**first.sites, **last.sites})
+        return history.to_history_frame([({}, history.differences(self._store.reader, first, last, labels))])
 
 
-def _near(label: str, state: State) -> str:
+def _near(label: str, known: Mapping[str, str]) -> str:
     import difflib
 
-    near = difflib.get_close_matches(label, state.sites, n=1)
+    near = difflib.get_close_matches(label, known, n=1)
     return (
-        f"; did you mean {near[0]!r}?" if near else f"; there are {len(state.sites)} sites, see reg.sites()"
+        f"; did you mean {near[0]!r}?" if near else f"; there are {len(known)} sites, see reg.sites()"
     )

@@ -14,13 +14,13 @@ import pyarrow as pa
 import pyarrow.compute as pc
 import pyarrow.parquet as pq
 
-from fibrebook.errors import DamagedError, FormatError, NotFoundError
+from fibrebook.errors import DamagedError, FormatError
 from fibrebook.records.fields import Kind
 from fibrebook.records.keys import natural_order
 from fibrebook.records.kinds import KINDS
 from fibrebook.register.blobs import AlreadyThere, Blobs, Missing
 from fibrebook.register.formats import upgraded
-from fibrebook.register.log import SYNCHRONISING, Log
+from fibrebook.register.log import RESTORE, Log
 from fibrebook.register.state import FIRM_SEGMENT, FileRef, State, digest
 
 ROW_GROUP = 2_048  # small enough that one site's rows are found by the statistics, large enough to compress
@@ -28,7 +28,6 @@ SITES_EACH = 64
 ROWS_EACH = 20_000
 CACHE_BYTES = 256 * 1024 * 1024
 MOST_ROWS, MOST_BYTES = 5_000_000, 2_000_000_000  # of one segment; a thousand times what is ever written
-RESTORE = "or restore it from a copy of the register"
 BUCKET_READERS = 16  # requests under way at once
 FIRM = ""  # stands for "the firm itself" where a list of sites is meant
 
@@ -138,34 +137,10 @@ class Reader:
                 self._size -= self._kept.popitem(last=False)[1].nbytes
         return table
 
-    def data(self, ref: FileRef) -> bytes:
-        """Return a file's bytes, checked against the digest that its commit names."""
-        try:
-            data = self.blobs.read(ref.file)
-        except Missing:
-            ref = self._instead(ref)
-            data = self.blobs.read(ref.file)
-        if digest(data) != ref.sha256:
-            raise DamagedError(f"{ref.file} is not what was written (digest differs); run mend, {RESTORE}")
-        return data
-
-    def _instead(self, ref: FileRef) -> FileRef:
-        found = self.log.replaced(ref.file)
-        if found is None:
-            raise DamagedError(f"{ref.file} is missing; {SYNCHRONISING} run mend, {RESTORE}")
-        by, new = found
-        if new is None:
-            raise NotFoundError(
-                f"the register as it stood then was tidied away by {by['by']} in commit {by['commit']} "
-                f"({by['time_utc'][:10]}); its changes can still be read in the history"
-            )
-        return new
-
     def _read(self, kind: Kind, ref: FileRef, site: str | None, form: int) -> pa.Table:
         try:
-            with pq.ParquetFile(
-                pa.BufferReader(self.data(ref)), read_dictionary=text_columns(kind), pre_buffer=False
-            ) as file:
+            data = pa.BufferReader(self.log.fetch(ref.file, ref.sha256))
+            with pq.ParquetFile(data, read_dictionary=text_columns(kind), pre_buffer=False) as file:
                 _refuse_huge(file.metadata)
                 groups = range(file.metadata.num_row_groups) if site is None else _groups(file, site)
                 found = file.read_row_groups(list(groups), use_threads=False)

@@ -52,7 +52,7 @@ def _in_the_way(store: Store, number: int, error: ConflictError) -> int:
         if sites.isdisjoint(about["sites"]):
             continue
         touched = min(touched, later) if keys else later
-        long = history.read_changes(store.blobs, store.log.commit(later))
+        long = history.read_changes(store.log, store.log.commit(later))
         if not keys or keys & set(history.records_in(long)):
             return later
     return touched

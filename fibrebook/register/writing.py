@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Protocol
 
 import pyarrow as pa
 
 from fibrebook.errors import NotCommittedError, UnknownOutcomeError
 from fibrebook.records.kinds import KINDS
 from fibrebook.register.blobs import AlreadyThere, OutcomeUnknown
+from fibrebook.register.history import CHANGES
 from fibrebook.register.segments import (
     Places,
     plain,
@@ -38,19 +39,37 @@ from fibrebook.register.state import (
 if TYPE_CHECKING:
     from fibrebook.register.commit import Merged, Proposal, Store
 
+
+class About(Protocol):
+    """Who commits what for."""
+
+    @property
+    def by(self) -> str: ...  # noqa: D102
+    @property
+    def why(self) -> str: ...  # noqa: D102
+    @property
+    def what(self) -> str: ...  # noqa: D102
+    @property
+    def based_on(self) -> int: ...  # noqa: D102
+    @property
+    def token(self) -> str: ...  # noqa: D102
+    @property
+    def more(self) -> Json: ...  # noqa: D102
+
+
 SITE_KINDS = tuple(k for k in KINDS.values() if k.scope == "site")
 
 
 def merged_content(store: Store, proposal: Proposal, merged: Merged, number: int) -> bytes:
     """Write segments and changes, and return the bytes of the commit file that names them."""
     segments, sites = _write_segments(store, proposal, merged)
-    long = pa.concat_tables(merged.changed.values())
+    long = pa.concat_tables([CHANGES.empty_table(), *merged.changed.values()])
     return content(store, proposal, merged.state, number, long, segments, sites)
 
 
 def content(
     store: Store,
-    proposal: Proposal,
+    proposal: About,
     state: State,
     number: int,
     long: pa.Table,

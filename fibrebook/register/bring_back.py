@@ -1,0 +1,216 @@
+"""Bringing back what was changed in a copy: commit by commit, under their authors and times, by the one merge."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pyarrow as pa
+import pyarrow.compute as pc
+
+from fibrebook.errors import ConflictError, InputError, Problem
+from fibrebook.records import rules
+from fibrebook.records.keys import shared_ids
+from fibrebook.records.kinds import KINDS
+from fibrebook.register import pending
+from fibrebook.register.commit import Proposal, Store, Tables, commit
+from fibrebook.register.copies import copy_note
+from fibrebook.register.cores import saying
+from fibrebook.register.decisions import OtherwiseTheirs
+from fibrebook.register.edit import said
+from fibrebook.register.forks import origin
+from fibrebook.register.merge import Choices, Conflict, merge
+from fibrebook.register.segments import plain
+from fibrebook.register.state import Json, digest
+from fibrebook.register.writing import SITE_KINDS
+
+
+@dataclass
+class Work:
+    """What is to be brought: the copy's commits, from which state on, and the sites they touch."""
+
+    store: Store
+    copy: Store
+    note: Json | None
+    start: int  # the register's commit that the copy was taken at
+    done: int  # the copy's last commit that is in the register already
+    todo: list[int]  # the copy's commits to bring
+    sites: tuple[str, ...]
+
+    def here(self, number: int) -> Tables:
+        """Return the register's tables of the touched sites at a commit."""
+        return _plain(self.store.tables(self.store.log.state(number), self.sites))
+
+    def there(self, number: int) -> Tables:
+        """Return the copy's tables at one of its commits; columns that it was not given hold the register's values."""
+        tables = _plain(self.copy.tables(self.copy.log.state(number), self.sites))
+        if self.note and self.note["left_out"]:
+            known = self.here(self.start)
+            for name in tables:
+                columns = [c.partition(".")[2] for c in self.note["left_out"] if c.startswith(f"{name}.")]
+                tables[name] = _filled(KINDS[name].key, tables[name], known[name], columns)
+        return tables
+
+
+def _plain(tables: Tables) -> Tables:
+    return {n: plain(t, KINDS[n]) for n, t in tables.items()}
+
+
+def _filled(key: tuple[str, ...], table: pa.Table, known: pa.Table, columns: list[str]) -> pa.Table:
+    if not columns or not table.num_rows:
+        return table
+    own, theirs = shared_ids([[t[k] for k in key] for t in (table, known)])
+    place = np.full(int(max(own.max(initial=0), theirs.max(initial=0))) + 1, -1, np.int64)
+    place[theirs] = np.arange(len(theirs))
+    at = pa.array(place[own], mask=place[own] < 0)
+    for name in columns:
+        position = table.schema.get_field_index(name)
+        value = pc.coalesce(table[name], known[name].take(at))
+        table = table.set_column(position, table.schema.field(position), value)
+    return table
+
+
+def bring_back(store: Store, copy: Store, by: str, why: str, choices: Any = None) -> int | None:
+    """Merge what was changed in a copy since it was taken; return the last commit made (None: nothing was changed).
+
+    Each commit of the copy becomes one of the register, with its author, reason and time; where only several together
+    can stand, they become one.
+
+    Parameters
+    ----------
+    choices : "mine" (the copy's) or "theirs" (the register's) for all conflicts, a list in their order, or a mapping
+        by their number or by (table, key, column), as `read_decisions` returns it
+
+    Raises
+    ------
+    InputError : it is a copy of another register
+    ConflictError : both changed the same; `conflicts` lists it side by side; nothing was brought, the copy keeps all
+    """
+    by, why = said(by, "by", "your initials"), said(why, "why", "a few words on what for")
+    work = _work(store, copy)
+    if not work.todo:
+        return None
+    newest = store.log.newest()
+    now = work.here(newest)
+    base, mine = work.there(work.done), work.there(work.todo[-1])
+    _refuse_strangers(work, newest)
+    _, conflicts = merge_all(base, mine, now, {})
+    decided = pending.decided(conflicts, choices)
+    whole, left = merge_all(base, mine, now, decided)
+    if left:
+        raise ConflictError(
+            f"{len(left)} value(s) were changed both in the copy and here; nothing was brought back. Decide on each: "
+            "mine is the copy's, theirs is what is here",
+            [Problem("", str(c), "", c.table, c.key, c.column) for c in left],
+            pending.conflicts_frame(left),
+        )
+    problems = _broken(whole)
+    if problems:
+        raise ConflictError(
+            "together with what was changed here, the copy's changes cannot stand; nothing was brought back. Put it "
+            "right here or in the copy, then bring it back again",
+            problems,
+            pending.conflicts_frame([]),
+        )
+    return _replay(work, newest, now, whole, decided, by, why)
+
+
+def _replay(work: Work, newest: int, now: Tables, whole: Tables, decided: Choices, by: str, why: str) -> int | None:
+    """Make the copy's commits here; the last of them leaves exactly the merged whole."""
+    running, last, made = now, newest, None
+    group: list[int] = []
+    earlier = work.done
+    for number in work.todo:
+        group.append(number)
+        if number == work.todo[-1]:
+            result = whole
+        else:
+            result, _ = merge_all(work.there(earlier), work.there(number), running, OtherwiseTheirs(decided))
+            if _broken(result):
+                continue  # stands only together with the next one
+        content = work.copy.log.commit(number)
+        more = origin([(n, work.copy.log.raw(n)) for n in group], content, by, why)
+        names = [n for n in result if not result[n].equals(running[n])] or ["sites"]
+        proposal = Proposal(
+            last, work.sites, {n: running[n] for n in names}, {n: result[n] for n in names},
+            content["by"], content["why"], content["what"], {}, more,
+        )  # fmt: skip
+        try:
+            made = commit(work.store, proposal)
+        except ConflictError as error:
+            raise ConflictError(
+                f"others saved at the same time; the copy's commits before {group[0]} are brought back, bring back "
+                f"again for the rest: {error.message}",
+                error.problems,
+                pending.conflicts_frame(error.conflicts or []),
+            ) from error
+        # after somebody else's commit in between, the merge must not be skipped: the base stays the old one
+        last = made if made is not None and made == last + 1 else newest
+        running, earlier, group = result, number, []
+    return made
+
+
+def _work(store: Store, copy: Store) -> Work:
+    if store.log.head()["id"] != copy.log.head()["id"]:
+        raise InputError(
+            f"{copy.blobs.where} is no copy of {store.blobs.where}: it was made as a register of its own"
+        )
+    note = copy_note(copy.log.head())
+    if note is None:
+        first = start = _last_common(store, copy)
+    else:
+        first, start = 1, note["commit"]
+        if start > store.log.newest() or (start and digest(store.log.raw(start)) != note["digest"]):
+            raise InputError(f"{copy.blobs.where} was taken from a commit that {store.blobs.where} does not have")
+    known = set()
+    for number in range(start + 1, store.log.newest() + 1):
+        known |= {c["digest"] for c in (store.log.commit(number).get("origin") or {}).get("commits", [])}
+    newest = copy.log.newest()
+    done = max((n for n in range(first + 1, newest + 1) if digest(copy.log.raw(n)) in known), default=first)
+    todo = [n for n in range(done + 1, newest + 1) if copy.log.commit(n)["changes"]["tables"]]
+    todo = [n for n in todo if not copy.log.commit(n).get("replaced")]
+    sites = {s for n in todo for s in copy.log.commit(n)["changes"]["sites"]}
+    return Work(store, copy, note, start, min(done, newest), todo, tuple(sorted(sites)))
+
+
+def _last_common(store: Store, copy: Store) -> int:
+    """Return the last commit that both have alike (each names the digest of the one before, so all before are too)."""
+    number = min(store.log.newest(), copy.log.newest())
+    while number and store.log.raw(number) != copy.log.raw(number):
+        number -= 1
+    return number
+
+
+def _refuse_strangers(work: Work, newest: int) -> None:
+    """A site that the copy made itself, under a label that another site has here."""
+    if work.note is None:
+        return
+    here = work.store.log.state(newest).sites
+    twice = [s for s in work.sites if s in here and s not in work.note["sites"] and not _brought(work, s)]
+    if twice:
+        raise InputError(
+            f"the copy has made a site {twice[0]!r}, and there is another one of that label here; relabel it in the "
+            "copy (rename), then bring it back"
+        )
+
+
+def _brought(work: Work, site: str) -> bool:
+    return any(
+        site in work.copy.log.commit(n)["changes"]["sites"] for n in range(2, work.done + 1)
+    )
+
+
+def merge_all(base: Tables, mine: Tables, theirs: Tables, choices: Choices) -> tuple[Tables, list[Conflict]]:
+    """Merge all tables of the touched sites."""
+    out: Tables = {}
+    conflicts: list[Conflict] = []
+    for name in theirs:
+        out[name], found = merge(base[name], mine[name], theirs[name], KINDS[name], choices)
+        conflicts += found
+    out["cores"] = saying(out["cores"])
+    return out, conflicts
+
+
+def _broken(tables: Tables) -> list[Problem]:
+    return rules.check({k.name: tables[k.name] for k in SITE_KINDS})

@@ -1,0 +1,197 @@
+"""What keeps a register in order: copies, kept edits, checking, mending, tidying, redaction, publishing."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Collection, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import pyarrow as pa
+
+from fibrebook.errors import NotFoundError
+from fibrebook.records.convert import as_label
+from fibrebook.records.kinds import KINDS
+from fibrebook.register import bring_back, copies, mend, pending, redact, tidy, undo, verify
+from fibrebook.register.blobs import blobs_for
+from fibrebook.register.commit import Store
+from fibrebook.register.edit import Edit
+from fibrebook.register.segments import plain, to_parquet
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from fibrebook.register.register import Register, Sites
+    from fibrebook.register.state import State
+
+
+class Upkeep:
+    """The part of a register that looks after it."""
+
+    _store: Store
+
+    if TYPE_CHECKING:
+
+        def _writable(self) -> None: ...
+        def _state(self) -> State: ...
+        def _labels(self, site: Sites, state: State) -> list[str] | None: ...
+        def arrow(self, kind: str, site: Sites = None) -> pa.Table: ...  # noqa: D102
+
+    # --- copies ------------------------------------------------------------------------------------------------------
+    def take_away(self, where: str | os.PathLike[str], site: Sites = None, personal: bool = True) -> Register:
+        """Copy the register, or some of its sites, to an empty place and open the copy; it can be edited there.
+
+        Parameters
+        ----------
+        site : a site's label, several, or None for all
+        personal : with the columns that hold personal data or access secrets
+
+        Notes
+        -----
+        A whole copy with personal data holds the whole past; any other begins with the sites as they stand.
+        """
+        from fibrebook.register.register import Register
+
+        labels = self._labels(site, self._state())
+        copies.take_away(self._store, blobs_for(where), labels, personal)
+        return Register(where)
+
+    def bring_back(
+        self, copy: str | os.PathLike[str], by: str, why: str, choices: Any = None
+    ) -> int | None:
+        """Merge what was changed in a copy since it was taken, commit by commit, under their authors and times.
+
+        Parameters
+        ----------
+        choices : for conflicts "mine" (the copy's) or "theirs" (what is here): one for all, a list in their order, or
+            a mapping as `fibrebook.register.decisions.read_decisions` returns it
+
+        Returns
+        -------
+        number of the last commit made, None where nothing was changed
+
+        Raises
+        ------
+        ConflictError : both changed the same, see its `conflicts`; nothing was brought back
+        InputError : a copy of another register
+        """
+        from fibrebook.register.register import Register
+
+        self._writable()
+        return bring_back.bring_back(self._store, Register(copy, read_only=True)._store, by, why, choices)
+
+    # --- kept edits --------------------------------------------------------------------------------------------------
+    def pending(self) -> pd.DataFrame:
+        """Return the edits that met a conflict and wait: name, kept_utc, by, why, base, rows, reasons."""
+        return pending.frame(self._store.blobs)
+
+    def pending_conflicts(self, name: str) -> pd.DataFrame:
+        """Return what a kept edit conflicts with today: table, key, column, base, theirs, mine."""
+        return pending.conflicts_frame(undo.conflicts_now(self._store, self._kept(name)))
+
+    def pending_resolve(self, name: str, choices: Any = None) -> int | None:
+        """Apply a kept edit; return its commit (None: nothing was left to change).
+
+        Parameters
+        ----------
+        choices : "mine" or "theirs" for all conflicts, a list in their order, or a dict by their number
+        """
+        self._writable()
+        edit = self._kept(name)
+        found = undo.conflicts_now(self._store, self._kept(name))
+        number = edit.finish(pending.decided(found, choices), kept_as=name)
+        self._store.blobs.delete(f"pending/{name}.json")
+        return number
+
+    def pending_drop(self, name: str) -> None:
+        """Throw a kept edit away."""
+        self._writable()
+        pending.drop(self._store.blobs, name)
+
+    def _kept(self, name: str) -> Edit:
+        content = pending.load(self._store.blobs, name)
+        edit = Edit(self._store, content["by"], content["why"], content["base"], content["what"])
+        for table, rows in content["tables"].items():
+            if rows["remove"]:
+                edit.remove(table, [tuple(k) for k in rows["remove"]])
+        for table, rows in content["tables"].items():
+            edit.put(table, rows["put"])
+        return edit
+
+    # --- order -------------------------------------------------------------------------------------------------------
+    def verify(self) -> pd.DataFrame:
+        """Read everything again and return what is damaged: what, file, table, segment, sites. Empty = sound.
+
+        Where the environment variable FIBREBOOK_KEY names a key file, signatures are checked too.
+        """
+        return verify.to_frame(verify.verify(self._store.blobs))
+
+    def mend(self, by: str, why: str, source: str | os.PathLike[str] | None = None) -> pd.DataFrame:
+        """Put right what history, or another copy at `source`, still holds; return file, what, how, ok."""
+        self._writable()
+        return mend.to_frame(mend_place(self._store.blobs.where, by, why, source))
+
+    def tidy(self, keep_days: float, by: str, why: str) -> tidy.Tidied:
+        """Remove what only states older than some days need; who changed what in them stays in the history."""
+        self._writable()
+        return tidy.tidy(self._store, keep_days, by, why)
+
+    def redact(
+        self,
+        by: str,
+        why: str,
+        site: Any = None,
+        customer: str | None = None,
+        columns: Collection[str] | None = None,
+    ) -> redact.Redaction:
+        """Take personal data of a site, or of all sites of a customer, out of the present and the whole past.
+
+        Parameters
+        ----------
+        columns : as table.column ("sites.contact"); None = all columns that hold personal data, and the customer's
+            name where a customer is given
+
+        Raises
+        ------
+        NotFoundError : there never was such a site or customer
+        """
+        self._writable()
+        label = None if site is None else as_label(site)
+        if label is not None and not any(
+            label in self._store.log.commit(n)["changes"]["sites"] for n in range(1, self._store.log.newest() + 1)
+        ):
+            raise NotFoundError(f"there never was a site {label!r}")
+        wanted = redact.personal_columns(columns)
+        if customer is not None and columns is None:
+            wanted["sites"] = [*wanted.get("sites", []), "customer"]
+        return redact.redact(self._store, by, why, redact.sites_of(self._store, label, customer), wanted)
+
+    def publish(self, folder: str | os.PathLike[str], personal: bool = True) -> list[Path]:
+        """Write the current state as one plain Parquet file per table, cores in full; return the paths.
+
+        Any tool that reads Parquet reads them; files of an earlier publishing are replaced.
+
+        Parameters
+        ----------
+        personal : with the columns that hold personal data or access secrets; False leaves the columns out
+        """
+        target = Path(folder).expanduser()
+        target.mkdir(parents=True, exist_ok=True)
+        written = []
+        for kind in KINDS.values():
+            path = target / f"{kind.name}.parquet"
+            fresh = path.with_name(f".{path.name}.new")
+            table = plain(self.arrow(kind.name), kind)
+            if not personal:
+                table = table.select([c.name for c in kind.columns if not c.personal])
+            fresh.write_bytes(to_parquet(table, row_group_size=100_000))
+            fresh.replace(path)
+            written.append(path)
+        return written
+
+
+def mend_place(
+    where: str | os.PathLike[str], by: str, why: str, source: str | os.PathLike[str] | None = None
+) -> Sequence[mend.Mended]:
+    """Mend a register that may be too damaged to open; return one line for each thing found."""
+    return mend.mend(blobs_for(where), by, why, None if source is None else blobs_for(source))
