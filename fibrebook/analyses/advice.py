@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import pyarrow as pa
 
 from fibrebook.analyses.assemble import check_site
+from fibrebook.analyses.firm import by_the_firm
 from fibrebook.analyses.situation import Advice, Situation
 from fibrebook.errors import PluginError
 from fibrebook.plugins import manager
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
 SCHEMA = pa.schema([(name, pa.string()) for name in ("site", "check", "table", "record", "what", "do")])
 
 
+@by_the_firm
 def advice(reg: Register, site: str | None = None, today: dt.date | None = None) -> pd.DataFrame:
     """Tell what is worth a second look. Advice never refuses anything; the hard rules do that.
 

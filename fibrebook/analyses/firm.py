@@ -25,7 +25,8 @@ if TYPE_CHECKING:
     from fibrebook.register import Register
 
 STYLES = ("ISO/IEC 14763-3", "TIA-568.3")
-P, T = ParamSpec("P"), TypeVar("T")
+P = ParamSpec("P")
+T = TypeVar("T")
 
 
 @dataclass(frozen=True)

@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 import pyarrow as pa
 
+from fibrebook.analyses.firm import choices_of
 from fibrebook.analyses.headroom import headroom_table
 from fibrebook.analyses.weights import Weights
 from fibrebook.plant import Network, core_states
@@ -66,7 +67,11 @@ class Situation:
     @cached_property
     def headroom(self) -> pa.Table:
         """Headroom of every channel, wavelength and direction."""
-        return headroom_table(self.net)
+        return headroom_table(self.net, choices_of(self.table("choices")).margin_db)
+
+    def table(self, kind: str) -> pa.Table:
+        """Rows of a kind, empty where none were given."""
+        return self.tables[kind] if kind in self.tables else KINDS[kind].empty()
 
     def rows(self, kind: str, which: Iterable[int] | np.ndarray) -> Iterator[dict[str, Any]]:
         """Rows of a table by number, as dicts."""

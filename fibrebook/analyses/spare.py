@@ -99,9 +99,10 @@ def spare_counts(net: Network, by: str) -> pa.Table:
         group, n = e.core_cable, cables.num_rows
         keys = {"site": cables["site"], "cable": cables["cable"]}
     else:
-        row_of_site = np.full(len(e.site_labels) + sites.num_rows + 1, -1, np.int64)
-        row_of_site[e.site_ids("sites")] = np.arange(sites.num_rows)
-        group, n = row_of_site[e.cable_site][e.core_cable], sites.num_rows
+        own, of_cable = e.site_ids("sites"), e.cable_site
+        row_of_site = np.full(len(e.site_labels), -1, np.int64)
+        row_of_site[own] = np.arange(sites.num_rows)
+        group, n = row_of_site[of_cable][e.core_cable], sites.num_rows
         keys = {"site": sites["site"]}
     counts = np.bincount(group * len(STATES) + core_states(net), minlength=n * len(STATES)).reshape(n, len(STATES))
     columns = {c: counts[:, STATES.index(s)] for c, s in zip(STATE_COLUMNS, COUNTED, strict=True)}

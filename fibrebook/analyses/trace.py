@@ -9,6 +9,7 @@ import numpy as np
 import pyarrow as pa
 
 from fibrebook.analyses.assemble import network
+from fibrebook.analyses.firm import by_the_firm
 from fibrebook.analyses.headroom import WINDOWS_NM
 from fibrebook.analyses.weights import BASES, CATALOGUE, Weights
 from fibrebook.light.catalogue import application, application_name, attenuation_db_per_km
@@ -17,6 +18,7 @@ from fibrebook.plant.states import path_channel
 from fibrebook.plant.walk import Start, Step, path_through, start_at
 from fibrebook.records import to_frame
 from fibrebook.records.ends import key_text
+from fibrebook.reference.fibres import mode_of
 from fibrebook.register.cores import full_cores
 
 if TYPE_CHECKING:
@@ -41,6 +43,7 @@ SCHEMA = pa.schema(
 )
 
 
+@by_the_firm
 def trace(reg: Register, site: str, start: Sequence[object], wavelength_nm: float | None = None) -> pd.DataFrame:
     """Follow the path through a start to both its far ends.
 
@@ -84,6 +87,19 @@ def trace_table(
     return pa.Table.from_pylist(rows, schema=SCHEMA)
 
 
+def path_wavelength_nm(net: Network, weights: Weights, begin: Start) -> float:
+    """Wavelength [nm] that a path is told at: its channel's application's first, else the fibre's first window."""
+    label = int(net.paths.label[begin.vertex])
+    channel = int(path_channel(net)[label])
+    if channel >= 0:
+        known = application_name(net.ends.table("channels")["application"][channel].as_py() or "")
+        if known:
+            return application(known).wavelengths_nm[0]
+    names = [n for n, here in zip(weights.class_names, weights.present[label], strict=True) if here]
+    multimode = any(mode_of(n) == "multimode" for n in names)
+    return WINDOWS_NM["multimode" if multimode else "single-mode"][0]
+
+
 class _Teller:
     """Turns steps of one path into rows; per-element look-ups only, of one site."""
 
@@ -92,7 +108,7 @@ class _Teller:
     ) -> None:
         self.net, self.weights, self.begin = net, Weights(net), begin
         self.cores = full_cores(net.ends.table("cables"), net.ends.table("cores"), own_codes)
-        self.wavelength_nm = wavelength_nm if wavelength_nm is not None else self._wavelength()
+        self.wavelength_nm = wavelength_nm or path_wavelength_nm(net, self.weights, begin)
         self._locations = self._location_of_places()
 
     def row(self, step: Step) -> dict[str, Any] | None:
@@ -113,19 +129,6 @@ class _Teller:
         if step.what == "core":
             return step.row == self.begin.vertex // 2 and self.begin.vertex < self.net.ends.first_plug
         return step.what in ("port", "interface") and step.vertex == self.begin.vertex
-
-    def _wavelength(self) -> float:
-        label = int(self.net.paths.label[self.begin.vertex])
-        channel = int(path_channel(self.net)[label])
-        if channel >= 0:
-            known = application_name(self.net.ends.table("channels")["application"][channel].as_py() or "")
-            if known:
-                return application(known).wavelengths_nm[0]
-        from fibrebook.reference.fibres import mode_of
-
-        names = [n for n, here in zip(self.weights.class_names, self.weights.present[label], strict=True) if here]
-        multimode = any(mode_of(n) == "multimode" for n in names)
-        return WINDOWS_NM["multimode" if multimode else "single-mode"][0]
 
     def _location_of_places(self) -> list[str | None]:
         e = self.net.ends

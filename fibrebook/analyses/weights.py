@@ -17,9 +17,11 @@ import numpy.typing as npt
 import pyarrow as pa
 
 from fibrebook.analyses.cross_reference import ports_of_core_ends
+from fibrebook.analyses.mismatch import mismatch_by_path
 from fibrebook.light.catalogue import attenuation_db_per_km, connection_db, splice_db
 from fibrebook.plant import Network
 from fibrebook.plant.network import PATCH, SPLICE, TERMINATION
+from fibrebook.plant.strung import Strung
 from fibrebook.records.ends import Ints, Labels
 
 MEASURED, RECORDED, CATALOGUE = range(3)
@@ -136,6 +138,21 @@ class Weights:
             out[at] = np.where(metres[at] > 0, metres[at] * per_km / 1000, 0.0).sum(axis=1)
         return out
 
+    @cached_property
+    def strung(self) -> Strung:
+        """The paths, each in order."""
+        return Strung(self.net)
+
+    @cached_property
+    def _mismatch(self) -> Floats | None:
+        return mismatch_by_path(self)
+
+    def mismatch_db(self, label: Ints, outward: npt.NDArray[np.bool_]) -> Floats:
+        """Loss where multimode cores of different size or aperture meet, light going away from the label or to it."""
+        if self._mismatch is None:
+            return np.zeros(len(label))
+        return self._mismatch[label, np.where(outward, 0, 1)]
+
     # --- joints ------------------------------------------------------------------------------------------------------
     @cached_property
     def splices(self) -> Losses:
@@ -165,7 +182,7 @@ class Weights:
         """Loss of each port row as a connection; 0 where nothing is mated."""
         e = self.net.ends
         array = text(e.table("ports")["connector"]) == "MPO"
-        limit = np.where(array, connection_db(array=True), connection_db())
+        limit = np.where(array, connection_db(array=True), self.connection_limit_db)
         basis = np.full(e.n_ports, CATALOGUE)
         t = e.table("terminations")
         found = _recorded_else(t, np.full(t.num_rows, np.nan))
@@ -174,6 +191,13 @@ class Weights:
         limit[port[own]] = found.loss_db[own]
         basis[port[own]] = found.basis[own]
         return Losses(np.where(self.mated, limit, 0.0), basis)
+
+    @cached_property
+    def connection_limit_db(self) -> Floats:
+        """The most a connection at each port may lose: that of the standard grade, or 97 % of its recorded grade."""
+        grades = Labels()
+        ids = grades.ids(self.net.ends.table("ports")["grade"])
+        return np.array([grade_limit_db(g) for g in grades.texts])[ids]
 
     @cached_property
     def mated(self) -> npt.NDArray[np.bool_]:
@@ -199,6 +223,14 @@ class Weights:
         at = np.concatenate([label * 3 + losses.basis[row] for label, losses, row in parts])
         loss = np.concatenate([losses.loss_db[row] for _, losses, row in parts])
         return np.bincount(at, loss, 3 * net.n_vertices).astype(np.float64).reshape(-1, 3)
+
+
+def grade_limit_db(grade: str) -> float:
+    """The most a connection of a grade may lose [dB]; blank = standard grade."""
+    if not grade:
+        return float(connection_db())
+    mode = "multimode" if grade.endswith("m") else "single-mode"
+    return float(connection_db({"multimode": "OM3", "single-mode": "OS2"}[mode], "97 %", grade))
 
 
 def _recorded_else(table: pa.Table, catalogue_db: Floats) -> Losses:

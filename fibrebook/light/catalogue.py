@@ -16,6 +16,7 @@ from fibrebook.light.fibre_losses import (
     attenuation_db_per_km,
     attenuation_source,
     connection_db,
+    joint_source,
     no_attenuation_because,
     splice_db,
 )
@@ -30,6 +31,7 @@ __all__ = [
     "attenuation_db_per_km",
     "attenuation_source",
     "connection_db",
+    "joint_source",
     "limits",
     "no_attenuation_because",
     "powers",

@@ -168,10 +168,26 @@ def _component(component: str, fibre_class: Any, quantity: str, grade: str, choi
     return float(found[0]) if is_scalar(fibre_class) else found
 
 
-@cached
+def joint_source(component: str, fibre_class: str = "", quantity: str = "limit", grade: str = "") -> str:
+    """Return where the loss of a component was published, with its basis; "" where the table has none.
+
+    component : "connection", "array connection", "splice", "fusion splice" or "mechanical splice".
+    """
+    row = _component_row((component,), fibre_class, quantity, grade, preference(None))
+    return f"{row['source']} ({row['basis']})" if row else ""
+
+
 def _component_value(
     components: tuple[str, ...], fibre_class: str, quantity: str, grade: str, wanted: tuple[str, ...]
 ) -> float:
+    row = _component_row(components, fibre_class, quantity, grade, wanted)
+    return NOTHING if row is None else float(row["value"])
+
+
+@cached
+def _component_row(
+    components: tuple[str, ...], fibre_class: str, quantity: str, grade: str, wanted: tuple[str, ...]
+) -> dict[str, Any] | None:
     """Return the winner for this mode, else for any mode; a wanted choice of either goes before a default."""
     table = [row for row in rows("component_losses") if row["component"] in components]
     for column, value in (("quantity", quantity), ("grade", grade)):
@@ -186,8 +202,8 @@ def _component_value(
         ]
         winner = pick(group, wanted)
         if winner is not None:
-            return float(winner["value"])
-    return NOTHING
+            return winner
+    return None
 
 
 def _must_be_known(column: str, value: str, known: Iterable[str]) -> None:

@@ -33,6 +33,12 @@ def core_um_of(text: object) -> float | None:
     return found["core_um"] if found else None
 
 
+def aperture_of(text: object) -> float | None:
+    """Return the nominal numerical aperture of a class; None for an unknown one or where there is none."""
+    found = _known(text)
+    return found["numerical_aperture"] if found else None
+
+
 def mode_field_um_of(text: object) -> float | None:
     """Return the nominal mode-field diameter at 1310 nm [um] of a single-mode class; None if there is none."""
     found = _known(text)

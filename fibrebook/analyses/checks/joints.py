@@ -62,20 +62,27 @@ def polish_mismatch(s: Situation) -> Iterator[Advice]:
 
 
 def colour_order_differs(s: Situation) -> Iterator[Advice]:
-    """A cable whose cores are not made off in the same order at both ends (the pair of one adaptor may be turned)."""
+    """Cores that are made off in another order at end B than at end A.
+
+    A cable all of whose pairs are turned over between its ends is in order too; a pair turned otherwise than the rest of
+    its cable is not.
+    """
     e = s.net.ends
     at = ports_of_core_ends(s.net)
     a, b = at[0::2], at[1::2]
     core = np.flatnonzero((a >= 0) & (b >= 0))
     if not len(core):
         return
-    labels = e.port_labels.ids(s.tables["ports"]["port"])
-    rank = natural_rank(e.port_labels.texts)[labels]
-    place = e.plug_place
-    pair = np.stack([e.core_cable[core], place[a[core]], place[b[core]]])
-    _, group = np.unique(pair, axis=1, return_inverse=True)
+    a, b, place = a[core], b[core], e.plug_place
+    port = natural_rank(e.port_labels.texts)[e.port_labels.ids(s.tables["ports"]["port"])]
+    position = natural_rank(e.position_labels.texts)[e.position_labels.ids(s.tables["ports"]["position"])]
+    _, group = np.unique(np.stack([e.core_cable[core], place[a], place[b]]), axis=1, return_inverse=True)
     group = group.reshape(-1)
-    differ = _dense_rank(group, rank[a[core]]) != _dense_rank(group, rank[b[core]])
+    order = _order_in_group(group, port[a], position[a])
+    straight = order != _order_in_group(group, port[b], position[b])
+    turned = order != _order_in_group(group, port[b], -position[b])
+    fewer = np.bincount(group, turned) < np.bincount(group, straight)
+    differ = np.where(fewer[group], turned, straight)
     cables = np.unique(e.core_cable[core[differ]])
     for row, cable in zip(s.rows("cables", cables), cables, strict=True):
         numbers = e.core_number[core[differ & (e.core_cable[core] == cable)]].tolist()
@@ -83,13 +90,13 @@ def colour_order_differs(s: Situation) -> Iterator[Advice]:
         yield s.advise("colour order differs", "cables", row, what, "check both trays; mend the joint or the record")
 
 
-def _dense_rank(group: Ints, value: Ints) -> Ints:
-    """Rank of each value among the different values of its group."""
-    pairs = np.unique(np.stack([group, value]), axis=1)
-    first = np.searchsorted(pairs[0], np.arange(group.max() + 1))
-    width = value.max() + 1
-    at = np.searchsorted(pairs[0] * width + pairs[1], group * width + value)
-    return at - first[group]
+def _order_in_group(group: Ints, port: Ints, position: Ints) -> Ints:
+    """Place of each port position among those of its group, by port and then by position."""
+    order = np.lexsort((position, port, group))
+    first = np.searchsorted(group[order], np.arange(group.max() + 1))
+    place = np.empty(len(group), np.int64)
+    place[order] = np.arange(len(group)) - first[group[order]]
+    return place
 
 
 def loops(s: Situation) -> Iterator[Advice]:
