@@ -21,7 +21,7 @@ Rows = dict[str, list[dict]]
 SITES = ("S1", "Yard/2", "Höhe 3")
 PLACES = ("P1", "P 2", "HO/FM-1", "Käfig/3", "10", "J#1")
 LOCATIONS = ("hall", "room/2", "loft")
-CABLES = ("C1", "C/2", "Ø3", "4", "C 5", "A-B/6")
+CABLES = ("C1", "C/2", "Ø3", "4", "C 5", "A-B/6", "c7", "C8", "09")
 DEVICES = ("SW1", "SW/2", "øst")
 KIND_OF_ENCLOSURE = ("rack panel", "wall box", "joint closure", None)
 
@@ -54,28 +54,39 @@ def put_all(reg, rows: Rows, by: str = "ts", why: str = "test") -> None:
 
 
 @st.composite
-def plants(draw, sites: int = 3, classes: tuple[str, ...] = ("OS2", "OM3")) -> Rows:
-    """Make the rows of one to three sites, joined in every way the records allow."""
+def plants(draw, sites: int = 3, meshed: bool = False) -> Rows:
+    """Make the rows of one to three sites, joined in every way the records allow.
+
+    `meshed`: many cables between few rooms and little in use, so that strands between two places find several ways.
+    """
     rows: Rows = defaultdict(list)
     for label in SITES[: draw(st.integers(1, sites))]:
         # hypothesis draws the shape; the many small choices come from one seed, which keeps an example cheap
-        shape = {
-            "enclosures": draw(st.integers(1, 5)), "cables": draw(st.integers(0, 6)), "cores": draw(st.integers(1, 5)),
-            "ports": draw(st.integers(0, 6)), "devices": draw(st.integers(0, 3)), "tidy": draw(st.booleans()),
-            "rooms": draw(st.integers(1, 3)),
-            "splice": draw(st.sampled_from((0.1, 0.5, 0.9))), "plug": draw(st.sampled_from((0.0, 0.4, 0.9))),
-        }  # fmt: skip
-        _Site(rows, label, Random(draw(st.integers(0, 2**32 - 1))), shape, classes).make()
+        shape = draw(st.fixed_dictionaries(MESHED if meshed else SHAPE))
+        _Site(rows, label, Random(draw(st.integers(0, 2**32 - 1))), shape).make()
     problems = check(tables_of(rows))
     assert not problems, [str(p) for p in problems]
     return dict(rows)
 
 
+SHAPE = {
+    "enclosures": st.integers(1, 6), "rooms": st.integers(1, 3), "cables": st.integers(0, 6),
+    "cores": st.integers(1, 5), "ports": st.integers(0, 6), "devices": st.integers(0, 3), "tidy": st.booleans(),
+    "splice": st.sampled_from((0.1, 0.5, 0.9)), "plug": st.sampled_from((0.0, 0.4, 0.9)), "said": st.just(0.15),
+    "classes": st.sampled_from((("OS2", "OM3"), ("OS2",))),
+}  # fmt: skip
+MESHED = SHAPE | {
+    "enclosures": st.integers(4, 6), "cables": st.integers(5, 9), "cores": st.integers(3, 6),
+    "ports": st.sampled_from((0, 12, 20)), "splice": st.sampled_from((0.0, 0.2, 0.5)), "plug": st.just(0.05),
+    "said": st.just(0.05),
+}  # fmt: skip
+
+
 class _Site:
     """Makes one site's rows, table by table."""
 
-    def __init__(self, rows: Rows, site: str, rng: Random, shape: dict, classes: tuple[str, ...]) -> None:
-        self.rows, self.site, self.rng, self.shape, self.classes = rows, site, rng, shape, classes
+    def __init__(self, rows: Rows, site: str, rng: Random, shape: dict) -> None:
+        self.rows, self.site, self.rng, self.shape = rows, site, rng, shape
         self.far: dict[tuple, dict[int, tuple]] = defaultdict(dict)  # vertex -> slot -> (vertex, slot) across a joint
 
     def put(self, kind: str, /, **row) -> None:
@@ -117,7 +128,9 @@ class _Site:
                 b = self.rng.choice(self.enclosures)
             if self.rng.random() < 0.1:
                 b = None  # coiled up, its far end nowhere yet
-            found[name] = (a, b, self.rng.randint(1, self.shape["cores"]), self.rng.choice(self.classes))
+            most = self.shape["cores"]
+            count = self.rng.randint(most // 2 or 1, most)
+            found[name] = (a, b, count, self.rng.choice(self.shape["classes"]))
             self.put(
                 "cables", cable=name, a_enclosure=a, b_enclosure=b, core_count=found[name][2],
                 fibre_class=found[name][3], length_m=self.rng.choice((None, 10.0, 250.5)),
@@ -233,6 +246,6 @@ class _Site:
     def say_of_cores(self) -> None:
         for cable, (_, _, count, _) in self.cables.items():
             for core in range(1, count + 1):
-                if self.rng.random() < 0.15:
+                if self.rng.random() < self.shape["said"]:
                     said = self.rng.choice(({"condition": "faulty"}, {"reserved_for": "later"}, {"notes": "bent"}))
                     self.put("cores", cable=cable, core=core, **said)

@@ -239,6 +239,25 @@ def test_colours_with_tracers():
     assert (cores["C2", 13]["core_colour"], cores["C2", 13]["core_tracer"]) == ("blue", None)
 
 
+def made_off_both_ways(far_ports):
+    """Cores 1 to 4 on ports 1A, 1B, 2A, 2B at end A, and on these at end B."""
+    plant = Plant().panel("P1").panel("P2").panel("P3", positions=("",)).cable("C1", "P1", "P2").cable("C2", "P1", "P3")
+    for core, near, far in zip((1, 2, 3, 4), ("1A", "1B", "2A", "2B"), far_ports, strict=True):
+        on_p3 = far.isdigit()
+        cable = "C2" if on_p3 else "C1"
+        plant.make_off("P1", near, cable, core).make_off("P3" if on_p3 else "P2", far, cable, core)
+    return plant
+
+
+def test_order_of_colours_at_the_two_ends():
+    """Advised where cores changed places; not where all pairs are turned over, nor from duplex to simplex ports."""
+    for far in (("1A", "1B", "2A", "2B"), ("1B", "1A", "2B", "2A"), ("1", "2", "3", "4")):
+        assert [a for a in made_off_both_ways(far).advice() if a[0] == "colour order differs"] == []
+    for far in (("1A", "1B", "2B", "2A"), ("1A", "2A", "1B", "2B")):
+        assert ("colour order differs", "C1") in made_off_both_ways(far).advice()
+    assert ("colour order differs", "C2") in made_off_both_ways(("1", "3", "2", "4")).advice()
+
+
 def test_correcting_a_cable_keeps_what_is_joined(tmp_path):
     """Mending a cable's core count or colour code leaves its joints as they were; too small a count is refused."""
     plant = three_buildings().splice("P2", ("C1", 1), ("C2", 1)).make_off("P2", "2A", "C1", 4)
@@ -254,6 +273,18 @@ def test_correcting_a_cable_keeps_what_is_joined(tmp_path):
     assert (before["core_colour"]["C1", 2], after["core_colour"]["C1", 2]) == ("orange", "green")  # second of each code
     with pytest.raises(fibrebook.RuleError, match="core 4"), reg.edit(by="ts", why="three?") as edit:
         edit.put("cables", [{"site": "S1", "cable": "C1", "core_count": 3}])
+
+
+def test_one_of_several_sites_answers_for_itself(tmp_path):
+    """Asked for one site of many, every answer tells of that site alone."""
+    reg = fibrebook.create(tmp_path / "register")
+    for site in ("A", "B", "C"):
+        plant = three_buildings()
+        put_all(reg, {name: [{**r, "site": site} for r in rows] for name, rows in plant.rows.items()})
+    for by in ("core", "cable", "site"):
+        assert set(fibrebook.spare(reg, by=by, site="C")["site"]) == {"C"}
+    assert set(fibrebook.cross_reference(reg, "B")["site"]) == {"B"}
+    assert set(fibrebook.advice(reg, "C")["site"]) == {"C"}
 
 
 def test_levels_of_spare_strands():

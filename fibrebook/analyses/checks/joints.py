@@ -64,8 +64,8 @@ def polish_mismatch(s: Situation) -> Iterator[Advice]:
 def colour_order_differs(s: Situation) -> Iterator[Advice]:
     """Cores that are made off in another order at end B than at end A.
 
-    A cable all of whose pairs are turned over between its ends is in order too; a pair turned otherwise than the rest of
-    its cable is not.
+    A cable all of whose pairs are turned over between its ends is in order too; a pair turned otherwise than the rest
+    of its cable is not.
     """
     e = s.net.ends
     at = ports_of_core_ends(s.net)
