@@ -42,9 +42,6 @@ class Blobs(Protocol):
     def exists(self, path: str) -> bool:
         """Tell whether there is such a file."""
 
-    def list(self, prefix: str) -> list[str]:
-        """Return the names (without the prefix) of the files in one folder, sorted."""
-
     def everything(self) -> list[str]:
         """Return the paths of all files, unfinished ones too, sorted."""
 
@@ -59,6 +56,9 @@ class Blobs(Protocol):
 
     def local_path(self, path: str) -> Path | None:
         """Return where the file lies on this machine, or None for a bucket."""
+
+    def list(self, prefix: str) -> list[str]:
+        """Return the names (without the prefix) of the files in one folder, sorted."""
 
 
 def proper(path: str) -> str:

@@ -54,11 +54,6 @@ class Bucket:
         with _told(path):
             return obstore.head(self.store, path)
 
-    def list(self, prefix: str) -> list[str]:
-        """Return the names of the files in one folder, sorted."""
-        start = prefix.rstrip("/") + "/"
-        return sorted(p[len(start) :] for p in self._paths(prefix) if p.startswith(start))
-
     def everything(self) -> list[str]:
         """Return the paths of all files."""
         return sorted(self._paths(None))
@@ -98,6 +93,11 @@ class Bucket:
         except AlreadyThere:
             if self.read(path) != data:
                 raise
+
+    def list(self, prefix: str) -> list[str]:
+        """Return the names of the files in one folder, sorted."""
+        start = prefix.rstrip("/") + "/"
+        return sorted(p[len(start) :] for p in self._paths(prefix) if p.startswith(start))
 
 
 @contextlib.contextmanager

@@ -5,6 +5,7 @@ Creating the commit file is the commit; whatever was written before and never na
 
 from __future__ import annotations
 
+import functools
 import random
 import time
 import uuid
@@ -137,7 +138,7 @@ def commit(store: Store, proposal: Proposal) -> int | None:
         if not merged.changed and not proposal.more:
             return None
         number = state.commit + 1
-        data = written(lambda n=number, m=merged: merged_content(store, proposal, m, n))
+        data = written(functools.partial(merged_content, store, proposal, merged, number))
         if take_number(store, number, data, proposal.token):
             return number
         if time.monotonic() - started > SECONDS:

@@ -83,16 +83,6 @@ class LocalFolder:
         """Tell whether there is such a file."""
         return self._at(path).exists()
 
-    def list(self, prefix: str) -> list[str]:
-        """Return the names of the files in one folder, sorted."""
-        try:
-            names = os.listdir(self._at(prefix))  # noqa: PTH208  names alone, no stat of each
-        except (FileNotFoundError, NotADirectoryError):
-            return []
-        except OSError as error:
-            raise DamagedError(f"{prefix} at {self.where} cannot be read: {error.strerror or error}") from error
-        return sorted(n for n in names if not n.endswith(TEMPORARY))
-
     def everything(self) -> list[str]:
         """Return the paths of all files, unfinished ones too."""
         found = []
@@ -174,3 +164,13 @@ class LocalFolder:
             with contextlib.suppress(PermissionError):  # the register may stand in a folder that is not ours
                 self._flush(folder.parent)
         self._safe.add(folder)
+
+    def list(self, prefix: str) -> list[str]:
+        """Return the names of the files in one folder, sorted."""
+        try:
+            names = os.listdir(self._at(prefix))  # noqa: PTH208  names alone, no stat of each
+        except (FileNotFoundError, NotADirectoryError):
+            return []
+        except OSError as error:
+            raise DamagedError(f"{prefix} at {self.where} cannot be read: {error.strerror or error}") from error
+        return sorted(n for n in names if not n.endswith(TEMPORARY))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Collection, Sequence
+from collections.abc import Collection
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -192,6 +192,6 @@ class Upkeep:
 
 def mend_place(
     where: str | os.PathLike[str], by: str, why: str, source: str | os.PathLike[str] | None = None
-) -> Sequence[mend.Mended]:
+) -> list[mend.Mended]:
     """Mend a register that may be too damaged to open; return one line for each thing found."""
     return mend.mend(blobs_for(where), by, why, None if source is None else blobs_for(source))
