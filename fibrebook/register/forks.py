@@ -12,10 +12,11 @@ from dataclasses import dataclass, field
 from fibrebook.errors import ConflictError, FibrebookError, RuleError
 from fibrebook.records.kinds import KINDS
 from fibrebook.register import pending
+from fibrebook.register.blobs import Blobs
 from fibrebook.register.commit import Proposal, Store, commit
-from fibrebook.register.log import checked
+from fibrebook.register.log import checked, commit_names
 from fibrebook.register.segments import plain
-from fibrebook.register.state import Json, State, commit_path, digest
+from fibrebook.register.state import Json, State, commit_path, digest, unsigned
 
 
 @dataclass
@@ -72,6 +73,13 @@ def merge_forks(store: Store, by: str, why: str) -> Iterator[tuple[str, str]]:
             if name != commit_path(node.number):
                 store.blobs.delete(name)
                 yield name, f"is commit {node.number}, now under its own name"
+
+
+def numbers_elsewhere(blobs: Blobs) -> set[int]:
+    """Return the numbers of whole commits that lie under names that are not theirs."""
+    files = [f"commits/{n}" for n in commit_names(blobs)[1]] + [f"aside/{n}" for n in blobs.list("aside")]
+    found = {_number(blobs.read(f)) for f in files if unsigned(blobs.read(f)) is not None}
+    return found - {0}
 
 
 def _told(node: Node) -> str:

@@ -38,8 +38,9 @@ class RegisterWarning(UserWarning):
 class Log:
     """Reads the commit files of one register; what was read once is kept, for they never change."""
 
-    def __init__(self, blobs: Blobs) -> None:
+    def __init__(self, blobs: Blobs, quiet: bool = False) -> None:
         self.blobs = blobs
+        self._quiet = quiet  # says nothing of files that do not belong there
         self._bytes: dict[int, bytes] = {}
         self._commits: dict[int, Json] = {}
         self._states: dict[int, State] = {}
@@ -88,7 +89,7 @@ class Log:
             if self._newest is None:
                 numbers, strange = commit_names(self.blobs)
                 self._newest = max(numbers, default=0)
-                if strange:
+                if strange and not self._quiet:
                     warnings.warn(
                         f"{strange[0]!r} in the register's commits belongs there under another name: a synchronising "
                         "drive has kept two people's saves side by side. Run mend to bring them together",

@@ -14,12 +14,12 @@ from fibrebook.errors import FibrebookError
 from fibrebook.register.blobs import Blobs, Missing
 from fibrebook.register.commit import Store
 from fibrebook.register.edit import said
-from fibrebook.register.forks import merge_forks
+from fibrebook.register.forks import merge_forks, numbers_elsewhere
 from fibrebook.register.log import HEAD, Log
 from fibrebook.register.rebuild import rebuilt_changes, rebuilt_segment
 from fibrebook.register.segments import Reader
 from fibrebook.register.special import last_named, replace_files, sweep
-from fibrebook.register.state import FileRef, Json, digest, unsigned
+from fibrebook.register.state import FileRef, Json, commit_path, digest, unsigned
 from fibrebook.register.verify import MISSING, UNREADABLE, verify
 
 if TYPE_CHECKING:
@@ -72,7 +72,7 @@ def mend(blobs: Blobs, by: str, why: str, source: Blobs | None = None) -> list[M
 
 
 def _store(blobs: Blobs) -> Store:
-    log = Log(blobs)
+    log = Log(blobs, quiet=True)
     return Store(blobs, log, Reader(blobs, log))
 
 
@@ -83,9 +83,12 @@ def _put(blobs: Blobs, path: str, data: bytes) -> None:
 
 def _log_files(blobs: Blobs, source: Blobs | None, out: list[Mended]) -> None:
     """Put register.json and the commit files right."""
+    misplaced = {commit_path(n) for n in numbers_elsewhere(blobs)}
     for damage in [d for d in verify(blobs) if d.file == HEAD or d.file.startswith("commits/0")]:
         if damage.file in {m.file for m in out} or damage.what not in (MISSING, UNREADABLE):
             continue
+        if damage.what == MISSING and damage.file in misplaced:
+            continue  # is put into its place together with the rest of its chain
         wanted = _digest_wanted(blobs, damage.file)
         right: Callable[[bytes], bool] = (
             (lambda d, w=wanted: digest(d) == w) if wanted else (lambda d: unsigned(d) is not None)  # type: ignore[misc]

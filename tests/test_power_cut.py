@@ -1,0 +1,302 @@
+"""What was acknowledged is there after a power cut or a kill; what was not is absent or whole."""
+
+from __future__ import annotations
+
+import errno
+import hashlib
+import os
+import random
+import shutil
+import signal
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from weak_disk import NotedDisk, Unsure, lay_down, tree_of
+
+from fibrebook import errors
+from fibrebook.register import create, open
+from fibrebook.register.folder import LocalFolder
+
+
+@pytest.fixture(autouse=True)
+def no_waiting(monkeypatch):
+    """Try again at once where a disk does not answer."""
+    monkeypatch.setattr("fibrebook.register.writing._pause", lambda again: None)
+
+
+def on(disk_of, root: Path):
+    """Open a register whose files are written through a disk of ours."""
+    reg = open(root)
+    disk = disk_of(root)
+    reg._store.blobs.disk = disk
+    return reg, disk
+
+
+def save(reg, number: int, tables: int = 2) -> int:
+    """Make one commit that touches one or several tables."""
+    with reg.edit("ab", f"save {number}") as edit:
+        edit.put("sites", [{"site": "S1", "name": f"name {number}"}])
+        if tables > 1:
+            edit.put("snags", [{"site": "S1", "snag": number, "what": "x" * 200}])
+        if tables > 2:
+            edit.put("sites", [{"site": f"N{number}"}])
+            edit.put("locations", [{"site": f"N{number}", "location": "hall"}])
+    return edit.commit
+
+
+@pytest.fixture
+def root(tmp_path):
+    """A register with one site and two commits."""
+    reg = create(tmp_path / "reg")
+    save(reg, 0)
+    save(reg, 1)
+    return Path(reg.where)
+
+
+def sound(folder: Path, least: int, most: int) -> int:
+    """Check that a register opens, is whole and takes the next commit; return the commit it was at."""
+    reg = open(folder)
+    at = reg.commit
+    assert least <= at <= most, f"commit {at}, not {least} to {most}"
+    assert len(reg.verify()) == 0, reg.verify().to_string()
+    assert reg.table("sites").set_index("site").loc["S1", "name"] == f"name {at - 1}"
+    assert set(reg.table("snags").snag.astype(int)) == set(range(at))
+    assert save(reg, at) == at + 1
+    assert len(open(folder).verify()) == 0
+    return at
+
+
+def every_outcome(start, steps, acknowledged, before, tmp_path, seen, chance=None, cuts=None):
+    """Check what may be left of a commit cut after each of its steps; return how many states were looked at."""
+    count = 0
+    for cut in cuts if cuts is not None else range(len(steps) + 1):
+        done = sum(1 for mark in acknowledged if mark <= cut)
+        for tree in Unsure(start, steps[:cut]).outcomes(chance):
+            print_of = hashlib.sha256(repr(sorted(tree.items())).encode()).hexdigest() + str(done)
+            count += 1
+            if print_of in seen:
+                continue
+            seen.add(print_of)
+            target = tmp_path / f"after-{len(seen)}"
+            sound(lay_down(tree, target), before + done, before + len(acknowledged))
+            shutil.rmtree(target)
+    return count
+
+
+def test_power_cut_at_every_step_of_a_commit(root, tmp_path, record_property):
+    """After a cut at any step, with any of the unflushed lost, torn or out of order, the register is whole."""
+    start = tree_of(root)
+    reg, disk = on(NotedDisk, root)
+    save(reg, 2)
+    assert [s[0] for s in disk.steps].count("link") == 4  # two segments, the history, the commit
+    count = every_outcome(start, disk.steps, [len(disk.steps)], 2, tmp_path, seen := set())
+    record_property("states", count)
+    assert count > 60 and len(seen) > 20
+
+
+def test_power_cut_while_the_register_grows_its_folders(tmp_path):
+    """The very first commit makes folders; a cut leaves either no commit or the whole of it."""
+    reg = create(tmp_path / "reg")
+    start = tree_of(Path(reg.where))
+    reg, disk = on(NotedDisk, Path(reg.where))
+    save(reg, 0)
+    for cut in range(len(disk.steps) + 1):
+        for tree in Unsure(start, disk.steps[:cut]).outcomes(most=48):
+            target = tmp_path / "after"
+            now = open(lay_down(tree, target))
+            assert now.commit in ((1,) if cut == len(disk.steps) else (0, 1)) and len(now.verify()) == 0
+            assert now.commit == 0 or now.table("snags").snag.tolist() == ["0"]
+            shutil.rmtree(target)
+
+
+def random_cuts(root, tmp_path, seed, cuts):
+    """Make several commits, then look at states after cuts by chance."""
+    chance = random.Random(seed)
+    start = tree_of(root)
+    before = open(root).commit
+    reg, disk = on(NotedDisk, root)
+    acknowledged = []
+    for n in range(chance.randint(1, 4)):
+        save(reg, before + n)
+        acknowledged.append(len(disk.steps))
+    seen: set[str] = set()
+    where = [chance.randint(0, len(disk.steps)) for _ in range(cuts)]
+    return every_outcome(start, disk.steps, acknowledged, before, tmp_path, seen, chance, where)
+
+
+def test_power_cuts_by_chance(root, tmp_path):
+    """Cuts by chance in the middle of several commits lose none that was acknowledged before the cut."""
+    assert random_cuts(root, tmp_path, 7, 40) == 40
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("seed", range(25))
+def test_thousands_of_power_cuts_by_chance(root, tmp_path, seed):
+    """The same, 2,500 times."""
+    assert random_cuts(root, tmp_path, 1000 + seed, 100) == 100
+
+
+@pytest.mark.parametrize("error", [errno.ENOSPC, errno.EACCES, errno.EROFS, errno.EIO])
+def test_a_disk_that_refuses_at_any_step(root, tmp_path, error):
+    """Disk full, permission lost, read-only, failing: one clear error, nothing lost, and later saves go on."""
+    _, probe = on(NotedDisk, root)
+    whole = tmp_path / "whole"
+    shutil.copytree(root, whole)
+    reg, probe = on(NotedDisk, whole)
+    save(reg, 2)
+    for at in range(len(probe.steps)):
+        for times in (1, 1000):
+            target = tmp_path / "try"
+            shutil.copytree(root, target)
+            reg, _ = on(lambda r, a=at, t=times: NotedDisk(r, a, error, t), target)
+            try:
+                acknowledged = save(reg, 2) == 3
+            except errors.NotCommittedError:
+                acknowledged = False
+                assert open(target).commit == 2
+            except errors.UnknownOutcomeError:
+                acknowledged = False
+            assert acknowledged in (open(target).commit == 3, False)
+            sound(target, 3 if acknowledged else 2, 3)
+            shutil.rmtree(target)
+
+
+def test_a_disk_that_does_not_confirm_a_commit_is_told(root):
+    """Where the folder of commits cannot be flushed, the save is not acknowledged, whatever lies there."""
+
+    class NoFlush(NotedDisk):
+        def flush_folder(self, folder):
+            if folder.name == "commits":
+                raise OSError(errno.EIO, "Input/output error")
+            super().flush_folder(folder)
+
+    reg, _ = on(NoFlush, root)
+    with pytest.raises(errors.UnknownOutcomeError, match="look at the history"):
+        save(reg, 2)
+
+
+@pytest.mark.skipif(os.name == "nt" or os.geteuid() == 0, reason="the superuser is refused nothing")
+def test_a_read_only_folder_says_so(root):
+    """A folder without permission to write can be read; saving is one clear error."""
+    for path in [root, *root.rglob("*")]:
+        if path.is_dir():
+            path.chmod(0o555)
+    try:
+        reg = open(root)
+        assert reg.sites() == ["S1"]
+        with pytest.raises(errors.NotCommittedError):
+            save(reg, 2)
+    finally:
+        for path in [root, *root.rglob("*")]:
+            if path.is_dir():
+                path.chmod(0o755)
+
+
+def test_a_clock_that_goes_backwards_loses_nothing(root, monkeypatch):
+    """Commits keep their order by number; a clock put back makes none look old enough to be tidied away."""
+    from fibrebook.register import writing
+
+    reg = open(root)
+    monkeypatch.setattr(writing, "utc_text", lambda: "1980-01-01T00:00:00.000Z")
+    save(reg, 2)
+    monkeypatch.undo()
+    save(reg, 3)
+    assert reg.log().commit.tolist() == [1, 2, 3, 4] and len(reg.verify()) == 0
+    assert reg.history("sites", "S1").commit.is_monotonic_increasing
+    assert open(root, at=3).table("sites").name.tolist() == ["name 2"]
+    assert reg.tidy(1, "ab", "room").given_up == []
+    assert open(root, at=1).table("sites").name.tolist() == ["name 0"]
+
+
+def test_a_conflict_on_a_full_disk_is_still_told(root, monkeypatch):
+    """Where the edit in conflict cannot be kept either, the conflict is told and the disk's answer with it."""
+    reg = open(root)
+    late = reg.edit("ab", "late")
+    late.put("sites", [{"site": "S1", "name": "mine"}])
+    save(open(root), 2)
+
+    def full(path, data):
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr(reg._store.blobs, "create", full)
+    with pytest.raises(errors.ConflictError, match=r"could not be kept.*No space left") as caught:
+        late.finish()
+    assert caught.value.pending is None and len(caught.value.conflicts) == 1
+
+
+WRITER = """
+import sys
+from fibrebook.register import open
+reg = open(sys.argv[1])
+for number in range(int(sys.argv[2]), int(sys.argv[2]) + int(sys.argv[3])):
+    with reg.edit("ab", f"save {number}") as edit:
+        edit.put("sites", [{"site": "S1", "name": f"name {number}"}])
+        edit.put("snags", [{"site": "S1", "snag": number, "what": "x" * 200}])
+    print(edit.commit, flush=True)
+"""
+CALLS = (
+    "openat", "write", "fsync", "link", "linkat", "unlink", "rename", "mkdir", "close", "fstat", "newfstatat", "lseek",
+)  # fmt: skip
+# the calls of one save that touch a file; each may be the last thing that the process does
+
+
+def killed_at(root: Path, call: str, when: int, tmp_path: Path) -> bool:
+    """Run one save under strace and kill it at the n-th such call on the register; tell whether it came to that."""
+    target = tmp_path / "killed"
+    shutil.copytree(root, target)
+    out = subprocess.run(
+        ["strace", "-f", "-qq", "-o", os.devnull, "-P", str(target), *paths_of(target), "-e", f"trace={call}",
+         "-e", f"inject={call}:signal=SIGKILL:when={when}", sys.executable, "-c", WRITER, str(target), "2", "1"],
+        capture_output=True, text=True, env={**os.environ, "MALLOC_ARENA_MAX": "1"},
+    )  # fmt: skip
+    acknowledged = out.stdout.split()
+    try:
+        sound(target, 3 if acknowledged else 2, 3)
+    finally:
+        shutil.rmtree(target)
+    return out.returncode != 0
+
+
+def paths_of(target: Path) -> list[str]:
+    """Return strace's words for every folder of the register."""
+    return [word for folder in target.rglob("*") if folder.is_dir() for word in ("-P", str(folder))]
+
+
+@pytest.mark.long
+@pytest.mark.skipif(shutil.which("strace") is None, reason="strace is of Linux")
+@pytest.mark.parametrize("call", CALLS)
+def test_killed_at_every_system_call(root, tmp_path, call, record_property):
+    """A process killed at the n-th call of each kind, for every n that a save comes to, leaves a whole register."""
+    kills = 0
+    for when in range(1, 400):
+        if not killed_at(root, call, when, tmp_path):
+            break
+        kills += 1
+    record_property("kills", kills)
+    print(f"{call}: killed {kills} times")
+
+
+@pytest.mark.skipif(os.name == "nt", reason="SIGKILL is of POSIX")
+@pytest.mark.parametrize("rounds", [4, pytest.param(400, marks=pytest.mark.long)])
+def test_killed_at_odd_moments(root, rounds):
+    """A process that saves without end, killed at a moment by chance, again and again in one register."""
+    chance = random.Random(3)
+    import time
+
+    for _ in range(rounds):
+        at = open(root).commit
+        process = subprocess.Popen(
+            [sys.executable, "-c", WRITER, str(root), str(at), "10000"], stdout=subprocess.PIPE, text=True
+        )
+        assert process.stdout is not None
+        acknowledged = [int(process.stdout.readline())]
+        time.sleep(chance.random() * 0.08)
+        process.send_signal(signal.SIGKILL)
+        acknowledged += [int(line) for line in process.stdout.read().split()]
+        process.wait()
+        now = open(root)
+        assert now.commit - max(acknowledged) in (0, 1) and len(now.table("snags")) == now.commit
+    assert len(open(root).verify()) == 0
+    assert isinstance(open(root)._store.blobs, LocalFolder)
