@@ -12,7 +12,7 @@ import numpy as np
 
 from fibrebook.plant.network import Network
 from fibrebook.plant.states import interface_channel
-from fibrebook.records.ends import Ints
+from fibrebook.records.ends import Ints, Labels
 
 ARRIVES, CROSSED, ELSEWHERE, NOWHERE = range(4)
 VERDICTS = (
@@ -41,8 +41,9 @@ def light_ways(net: Network) -> Ways:
     """Return where the light of every sending interface of every channel comes out."""
     faces = net.ends.table("interfaces")
     row, side = interface_channel(net)
-    position = np.array(faces["position"].to_pylist(), dtype=object)
-    sends, takes = np.isin(position, ("Tx", "TxRx")), np.isin(position, ("Rx", "TxRx"))
+    words = Labels()
+    position = words.ids(faces["position"])
+    sends, takes = (np.isin(words.texts, sort)[position] for sort in (("Tx", "TxRx"), ("Rx", "TxRx")))
     sender = np.flatnonzero(sends & (row >= 0))
     order = np.lexsort((side[sender], row[sender]))
     sender = sender[order]

@@ -21,8 +21,9 @@ from fibrebook.records.kinds import KINDS
 Ints = npt.NDArray[np.int64]
 Tables = Mapping[str, pa.Table]
 
-# Why a reference from one record to another found nothing (0 = found).
+CLOSE = 32  # places in an index's own table for each key, at most
 MANY_PORTS = 1 << 32  # more labels than a register can hold
+# Why a reference from one record to another found nothing (0 = found).
 FOUND, NO_CABLE, NO_CORE, NOT_HERE, WHICH_END, NO_PLACE, NO_POSITION, BLANK = range(8)
 REAR, FRONT = 0, 1
 
@@ -70,18 +71,30 @@ def _one_array(column: pa.ChunkedArray | pa.Array) -> pa.DictionaryArray:
 
 
 class Index:
-    """Integer keys to row numbers by binary search; -1 where a key is not there."""
+    """Integer keys to row numbers (the first row of a key), -1 where a key is not there or negative.
+
+    Keys that lie close together stand in a table of their own; others are found by binary search.
+    """
 
     def __init__(self, keys: Ints) -> None:
-        self._order = np.argsort(keys, kind="stable")
-        self._sorted = keys[self._order]
+        span = int(keys.max(initial=-1)) + 1
+        self._table: npt.NDArray[np.int32] | None = None
+        if span <= CLOSE * len(keys) + 1024:
+            rows = np.arange(len(keys), dtype=np.int32)[::-1]  # backwards: the first row of a key is written last
+            real = keys[::-1] >= 0
+            self._table = np.full(span + 1, -1, np.int32)
+            self._table[keys[::-1][real]] = rows[real]
+        else:
+            self._order = np.argsort(keys, kind="stable")
+            self._sorted = keys[self._order]
 
     def rows(self, keys: Ints) -> Ints:
         """Return the row that holds each key, or -1."""
-        if not len(self._sorted):
-            return np.full(len(keys), -1, np.int64)
+        if self._table is not None:
+            most = len(self._table) - 1  # the last place is always empty
+            return self._table[np.where((keys < 0) | (keys > most), most, keys)].astype(np.int64)
         at = np.minimum(np.searchsorted(self._sorted, keys), len(self._sorted) - 1)
-        return np.where(self._sorted[at] == keys, self._order[at], -1)
+        return np.where((self._sorted[at] == keys) & (keys >= 0), self._order[at], -1)
 
 
 def integers(column: pa.ChunkedArray, blank: int = 0) -> Ints:
@@ -172,7 +185,9 @@ class Ends:
 
     def core_ids(self, site: Ints, cable: pa.ChunkedArray, core: pa.ChunkedArray) -> tuple[Ints, Ints]:
         """Core that each (site, cable, core) names, or -1, and why not."""
-        row = self.cable_rows(site, cable)
+        return self._core_ids(self.cable_rows(site, cable), core)
+
+    def _core_ids(self, row: Ints, core: pa.ChunkedArray) -> tuple[Ints, Ints]:
         number = integers(core)
         ok = (row >= 0) & (number >= 1) & (number <= np.append(self.core_count, 0)[row])
         why = np.where(row < 0, NO_CABLE, np.where(ok, FOUND, NO_CORE))
@@ -183,8 +198,8 @@ class Ends:
         table = self.table(kind)
         site = self.site_ids(kind)
         place = self.place_rows(site, table["enclosure"])
-        core_id, why = self.core_ids(site, table[cable], table[core])
         row = self.cable_rows(site, table[cable])
+        core_id, why = self._core_ids(row, table[core])
         at_a = (np.append(self.cable_place[0], -1)[row] == place) & (place >= 0)
         at_b = (np.append(self.cable_place[1], -1)[row] == place) & (place >= 0)
         said = np.array([0, 1, 2], np.int64)[_end_codes(table[end])]  # 0 blank, 1 A, 2 B
