@@ -3,7 +3,9 @@
 Which core goes to which port, and what is at the far end of it; what is spare end to end; will the light get through.
 
 The public face: `create` and `open` a register; `bring_in` and `send_out` workbooks; ask `trace`, `cross_reference`,
-`spare`, `spare_between`, `headroom`, `advice`. Everything a user can cause to go wrong is a `FibrebookError`.
+`spare`, `spare_between`, `headroom`, `advice`; of light also `contributions`, `loss_spread`, `would_run`, `room_for`,
+`acceptance`, `untested`, `splice_quality`, `polarity`, `locate`, `shared_by_dead`, `pedigree`.
+Everything a user can cause to go wrong is a `FibrebookError`.
 """
 
 from __future__ import annotations
@@ -19,13 +21,29 @@ _HOMES = {
     "create": "fibrebook.register",
     "open": "fibrebook.register",
     "bring_in": "fibrebook.workbook",
+    "bring_in_events": "fibrebook.workbook.otdr_events",
+    "read_events": "fibrebook.workbook.otdr_events",
     "send_out": "fibrebook.workbook",
+    "acceptance": "fibrebook.analyses.acceptance",
     "advice": "fibrebook.analyses.advice",
+    "contributions": "fibrebook.analyses.contributions",
     "cross_reference": "fibrebook.analyses.cross_reference",
     "headroom": "fibrebook.analyses.headroom",
+    "locate": "fibrebook.analyses.locate",
+    "loss_by_lots": "fibrebook.analyses.loss_spread",
+    "loss_spread": "fibrebook.analyses.loss_spread",
+    "pedigree": "fibrebook.reference.tables",
+    "polarity": "fibrebook.analyses.polarity",
+    "room_for": "fibrebook.analyses.room_for",
+    "shared_by_dead": "fibrebook.analyses.shared_by_dead",
     "spare": "fibrebook.analyses.spare",
     "spare_between": "fibrebook.analyses.spare",
+    "splice_chart": "fibrebook.analyses.splice_quality",
+    "splice_quality": "fibrebook.analyses.splice_quality",
+    "splice_readings": "fibrebook.analyses.splice_readings",
     "trace": "fibrebook.analyses.trace",
+    "untested": "fibrebook.analyses.untested",
+    "would_run": "fibrebook.analyses.would_run",
     "BringInError": "fibrebook.errors",
     "ConflictError": "fibrebook.errors",
     "DamagedError": "fibrebook.errors",
@@ -61,24 +79,51 @@ __all__ = [
     "UnknownOutcomeError",
     "ValueSourceError",
     "__version__",
+    "acceptance",
     "advice",
     "bring_in",
+    "bring_in_events",
+    "contributions",
     "create",
     "cross_reference",
     "headroom",
+    "locate",
+    "loss_by_lots",
+    "loss_spread",
     "open",
+    "pedigree",
+    "polarity",
+    "read_events",
+    "room_for",
     "send_out",
+    "shared_by_dead",
     "spare",
     "spare_between",
+    "splice_chart",
+    "splice_quality",
+    "splice_readings",
     "trace",
+    "untested",
+    "would_run",
 ]
 
 if TYPE_CHECKING:
+    from fibrebook.analyses.acceptance import acceptance
     from fibrebook.analyses.advice import advice
+    from fibrebook.analyses.contributions import contributions
     from fibrebook.analyses.cross_reference import cross_reference
     from fibrebook.analyses.headroom import headroom
+    from fibrebook.analyses.locate import locate
+    from fibrebook.analyses.loss_spread import loss_by_lots, loss_spread
+    from fibrebook.analyses.polarity import polarity
+    from fibrebook.analyses.room_for import room_for
+    from fibrebook.analyses.shared_by_dead import shared_by_dead
     from fibrebook.analyses.spare import spare, spare_between
+    from fibrebook.analyses.splice_quality import splice_chart, splice_quality
+    from fibrebook.analyses.splice_readings import splice_readings
     from fibrebook.analyses.trace import trace
+    from fibrebook.analyses.untested import untested
+    from fibrebook.analyses.would_run import would_run
     from fibrebook.errors import (
         BringInError,
         ConflictError,
@@ -96,8 +141,10 @@ if TYPE_CHECKING:
         UnknownOutcomeError,
         ValueSourceError,
     )
+    from fibrebook.reference.tables import pedigree
     from fibrebook.register import Register, create, open
     from fibrebook.workbook import bring_in, send_out
+    from fibrebook.workbook.otdr_events import bring_in_events, read_events
 
 
 def __getattr__(name: str) -> Any:

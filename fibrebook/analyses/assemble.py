@@ -30,17 +30,24 @@ def network(reg: Register, site: str | None = None) -> Network:
 
     Raises NotFoundError where there is no such site.
     """
-    if site is not None:
-        check_site(reg, site)
     key = (reg.id, str(reg.where), reg.commit, site)
     if key in _made:
         _made.move_to_end(key)
         return _made[key]
-    made = Network(reg.tables(site, names=PLANT_TABLES))
+    made = Network(_tables(reg, site))
     _made[key] = made
     while len(_made) > KEPT:
         _made.popitem(last=False)
     return made
+
+
+def _tables(reg: Register, site: str | None) -> dict[str, pa.Table]:
+    try:
+        return reg.tables(site, names=PLANT_TABLES)
+    except NotFoundError:
+        if site is not None:
+            check_site(reg, site)  # names the nearest sites; not asked first, for it reads all of them
+        raise
 
 
 def forget() -> None:

@@ -89,7 +89,10 @@ class Chances:
         parts = [(label, moments(c.mean_db, c.deviation_db)) for label, c in self._fixed_parts()]
         at = np.concatenate([label for label, _ in parts])
         n = self.weights.net.n_vertices
-        sums = [np.bincount(at, np.concatenate([np.asarray(m[i]) for _, m in parts]), n) for i in range(3)]
+        sums = [
+            np.bincount(at, np.concatenate([np.asarray(m[i]) for _, m in parts]), n).astype(np.float64)
+            for i in range(3)
+        ]
         return Moments(*sums)
 
     def _fixed_parts(self) -> list[tuple[Ints, Chance]]:
@@ -108,7 +111,7 @@ class Chances:
         at, metres = self.weights._fibre_parts
         km = np.nan_to_num(metres) / 1000.0
         shape = (self.weights.net.n_vertices, len(self.weights.class_names))
-        return [np.bincount(at, km**p, shape[0] * shape[1]).reshape(shape) for p in (1, 2, 3)]
+        return [np.bincount(at, km**p, shape[0] * shape[1]).astype(np.float64).reshape(shape) for p in (1, 2, 3)]
 
     def sums(self, label: Ints, wavelength_nm: Floats) -> Moments:
         """Moments of the whole loss of paths at a wavelength each; NaN where a class has no figure."""

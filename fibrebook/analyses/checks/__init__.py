@@ -3,5 +3,6 @@
 from fibrebook.analyses.checks.channels import CHANNEL_CHECKS
 from fibrebook.analyses.checks.joints import JOINT_CHECKS
 from fibrebook.analyses.checks.loose_ends import LOOSE_END_CHECKS
+from fibrebook.analyses.checks.tested import TEST_CHECKS
 
-CHECKS = (*CHANNEL_CHECKS, *JOINT_CHECKS, *LOOSE_END_CHECKS)
+CHECKS = (*CHANNEL_CHECKS, *JOINT_CHECKS, *LOOSE_END_CHECKS, *TEST_CHECKS)

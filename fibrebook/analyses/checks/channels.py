@@ -98,7 +98,11 @@ def light_too_strong(s: Situation) -> Iterator[Advice]:
         if key not in seen:
             seen.add(key)
             what = f"{row['direction']}: up to {row['too_strong_db']:.1f} dB more light than the receiver bears"
-            do = f"fit an attenuator of at least {np.ceil(row['too_strong_db']):.0f} dB, or a shorter-reach optic"
+            mends = row["attenuator_db"]
+            do = f"fit an attenuator of {mends:.0f} dB" if mends == mends else "no attenuator leaves enough light"
+            do += ", or a shorter-reach optic"
+            if row["may_damage"]:
+                do += "; do not plug it before that: the receiver may be damaged"
             yield s.advise("light too strong", "channels", row, what, do)
 
 

@@ -9,6 +9,7 @@ import numpy as np
 from fibrebook.analyses.cross_reference import ports_of_core_ends
 from fibrebook.analyses.situation import Advice, Situation, natural_rank
 from fibrebook.analyses.weights import text
+from fibrebook.light.joints import meeting
 from fibrebook.records.ends import Ints
 from fibrebook.reference.fibres import core_um_of, mode_of
 
@@ -21,13 +22,10 @@ def _mismatch(s: Situation, kind: str, rows: Ints, one: Ints, other: Ints) -> It
     known = (mode[one] != "") & (mode[other] != "")
     modes_differ = known & (mode[one] != mode[other])
     cores_differ = known & ~modes_differ & (core[one] != core[other])
-    for mask, check, why in (
-        (modes_differ, "mode mismatch", "single-mode meets multimode: next to no light gets through one way"),
-        (cores_differ, "core mismatch", "62.5 um into 50 um loses up to 4.7 dB one way (Senior: core and aperture)"),
-    ):
+    for mask, check in ((modes_differ, "mode mismatch"), (cores_differ, "core mismatch")):
         for i in np.flatnonzero(mask):
             row = next(s.rows(kind, [rows[i]]))
-            what = f"joins {names[one[i]]} to {names[other[i]]}: {why}"
+            what = f"joins {names[one[i]]} to {names[other[i]]}: {meeting(names[one[i]], names[other[i]]).words}"
             yield s.advise(check, kind, row, what, "check the records; use fibres of one class on one path")
 
 
