@@ -30,24 +30,17 @@ def network(reg: Register, site: str | None = None) -> Network:
 
     Raises NotFoundError where there is no such site.
     """
+    if site is not None:
+        check_site(reg, site)
     key = (reg.id, str(reg.where), reg.commit, site)
     if key in _made:
         _made.move_to_end(key)
         return _made[key]
-    made = Network(_tables(reg, site))
+    made = Network(reg.tables(site, names=PLANT_TABLES))
     _made[key] = made
     while len(_made) > KEPT:
         _made.popitem(last=False)
     return made
-
-
-def _tables(reg: Register, site: str | None) -> dict[str, pa.Table]:
-    try:
-        return reg.tables(site, names=PLANT_TABLES)
-    except NotFoundError:
-        if site is not None:
-            check_site(reg, site)  # names the nearest sites; not asked first, for it reads all of them
-        raise
 
 
 def forget() -> None:
@@ -57,9 +50,9 @@ def forget() -> None:
 
 def check_site(reg: Register, site: str) -> None:
     """Raise NotFoundError, with the nearest names, where the register has no such site."""
-    known = reg.sites()
-    if site in known:
+    if reg.has_site(site):
         return
+    known = reg.sites()
     near = (
         difflib.get_close_matches(site, known, n=3, cutoff=0.5) or [s for s in known if site.lower() in s.lower()][:3]
     )

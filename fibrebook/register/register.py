@@ -148,6 +148,10 @@ class Register(Upkeep):
         """Return the labels of all sites, 2 before 10."""
         return sorted(self.tables(names=["sites"])["sites"]["site"].to_pylist(), key=natural)
 
+    def has_site(self, site: str) -> bool:
+        """Return whether there is a site of that label; reads no table."""
+        return site in self._state().sites
+
     def own_codes(self) -> dict[str, list[str]]:
         """Return the firm's own colour codes: code -> colours in order."""
         return codes_in(self.tables(names=["colour_codes"])["colour_codes"])
