@@ -9,17 +9,27 @@ from fibrebook.drawings.path import known, rows_of
 from fibrebook.drawings.svg import INK, QUIET, Canvas, Picture, fit
 
 WIDTH, MARGIN, LABEL, BAR = 1240, 24, 210, 26
+APPLICATION, VERDICT = 190, 396
 # State columns in the order of the bar: in words, fill, hatched or plain, text on it. Lightness and hatching tell them
 # apart without colour; the numbers stand on them.
 STATES = (
     ("in_service", "in service", "#1f3a5f", 0, "#ffffff"),
-    ("patched", "patched", "#4f7cac", 0, "#ffffff"),
+    ("patched", "patched", "#456f9c", 0, "#ffffff"),
     ("reserved", "reserved", "#7a5c9e", 8, INK),
     ("faulty", "faulty", "#8c1c13", 0, "#ffffff"),
     ("ready", "ready", "#bfe3c0", 0, INK),
     ("half_terminated", "half-terminated", "#d9a441", 8, INK),
     ("unterminated", "unterminated", "#e6e6e6", 0, INK),
 )
+
+
+# Shares of a loss by how it is known, in the order of the bar.
+BASES = (
+    ("measured_db", "measured", "#1f3a5f", 0),
+    ("recorded_db", "recorded by the splicer", "#7da3cc", 0),
+    ("catalogue_db", "catalogue limit", "#4f7cac", 6),
+)
+OVER = "#8c1c13"
 
 
 def spare_bars(rows: Any, title: str = "Cores by state, fewest spare first") -> Picture:
@@ -75,22 +85,44 @@ def headroom_bars(rows: Any, title: str = "Loss against limit, tightest first", 
     found = _tightest(rows_of(rows))
     left_out = max(0, len(found) - most)
     found = found[:most]
-    words = "; ".join(f"{r['site']} {r['channel']}: {_left(r)}" for r in found)
-    canvas = Canvas(WIDTH, 84 + len(found) * (BAR + 8) + (24 if left_out else 0), title, words)
+    words = "; ".join(f"{r['site']} {r['channel']}: {_left(r)}, {_why(r)}" for r in found)
+    canvas = Canvas(WIDTH, 100 + len(found) * (BAR + 8) + (24 if left_out else 0), title, words)
     canvas.text(MARGIN, 30, title, 17, font_weight="bold")
-    canvas.text(MARGIN, 54, "Bar: loss. Line across it: the limit that binds.", 13, fill=QUIET)
+    fills = _loss_legend(canvas)
     top = max([1.0, *(max(r["loss_db"] or 0, r["limit_db"] or 0) for r in found)])
-    width = WIDTH - 2 * MARGIN - LABEL - 150 - 330
+    width = WIDTH - 2 * MARGIN - LABEL - APPLICATION - VERDICT
     for i, row in enumerate(found):
-        y = 70 + i * (BAR + 8)
-        canvas.text(MARGIN, y + 18, fit(f"{row['site']}, {row['channel']}", LABEL - 10, 14, 1)[0], 14)
-        canvas.text(MARGIN + LABEL, y + 18, row["application"] or "", 13, fill=QUIET)
-        _loss_bar(canvas, row, MARGIN + LABEL + 150, y, width / top)
+        y = 86 + i * (BAR + 8)
         tight = known(row["headroom_db"]) and row["headroom_db"] < 0.5
-        canvas.text(WIDTH - MARGIN - 320, y + 18, _left(row), 13, font_weight="bold" if tight else None)
+        canvas.text(MARGIN, y + 18, fit(f"{row['site']}, {row['channel']}", LABEL - 10, 14, 1)[0], 14)
+        at = f"{row['application'] or ''} {row['wavelength_nm']:.0f} nm" if known(row["wavelength_nm"]) else ""
+        canvas.text(MARGIN + LABEL, y + 18, fit(at, APPLICATION, 13, 1)[0], 13, fill=QUIET)
+        _loss_bar(canvas, row, fills, MARGIN + LABEL + APPLICATION, y, width / top)
+        x = WIDTH - MARGIN - VERDICT + 14
+        if known(row["headroom_db"]):
+            canvas.text(x, y + 18, _left(row), 13, font_weight="bold" if tight else None)
+            canvas.text(x + 108, y + 18, fit(_why(row), VERDICT - 118, 12, 1)[0], 12, fill=QUIET)
+        else:
+            canvas.text(x, y + 18, fit(_why(row), VERDICT - 14, 12, 1)[0], 12, fill=QUIET)
     if left_out:
-        canvas.text(MARGIN, 84 + len(found) * (BAR + 8), f"and {left_out} channels with more headroom", 13, fill=QUIET)
+        canvas.text(MARGIN, 100 + len(found) * (BAR + 8), f"and {left_out} channels with more headroom", 13, fill=QUIET)
     return canvas.picture()
+
+
+def _loss_legend(canvas: Canvas) -> dict[str, str]:
+    canvas.text(MARGIN, 62, "Worst-case loss:", 13)
+    x, fills = MARGIN + 116.0, {}
+    for column, words, colour, hatch in BASES:
+        fills[column] = canvas.stripes(f"hatch-{column}", colour, hatch) if hatch else colour
+        canvas.rect(x, 48, 22, 18, fill=fills[column], stroke=INK, stroke_width=1)
+        canvas.text(x + 28, 62, words, 13)
+        x += 52 + len(words) * 7.4
+    fills["over"] = canvas.stripes("hatch-over", OVER, 10)
+    canvas.rect(x, 48, 22, 18, fill=fills["over"], stroke=INK, stroke_width=1)
+    canvas.text(x + 28, 62, "over the limit", 13)
+    canvas.line(x + 148, 46, x + 148, 68, stroke=INK, stroke_width=3)
+    canvas.text(x + 158, 62, "the limit that binds", 13)
+    return fills
 
 
 def _tightest(rows: Sequence[dict[str, Any]]) -> list[dict[str, Any]]:
@@ -105,19 +137,36 @@ def _tightest(rows: Sequence[dict[str, Any]]) -> list[dict[str, Any]]:
     return sorted(best.values(), key=lambda r: (key(r), r["site"], r["channel"]))
 
 
-def _loss_bar(canvas: Canvas, row: Mapping[str, Any], x: float, y: float, scale: float) -> None:
-    if known(row["loss_db"]):
-        over = known(row["headroom_db"]) and row["headroom_db"] < 0
-        fill = canvas.stripes(f"over-{round(y)}", "#8c1c13", 8) if over else "#4f7cac"
-        canvas.rect(x, y + 3, row["loss_db"] * scale, BAR - 6, fill=fill, stroke=INK, stroke_width=1)
-    if known(row["limit_db"]):
-        at = x + row["limit_db"] * scale
-        canvas.line(at, y - 1, at, y + BAR + 1, stroke=INK, stroke_width=3)
+def _loss_bar(canvas: Canvas, row: Mapping[str, Any], fills: dict[str, str], x: float, y: float, scale: float) -> None:
+    limit = row["limit_db"] if known(row["limit_db"]) else None
+    at = x
+    for column, words, _, _ in BASES:
+        part = (row[column] or 0) * scale if known(row[column]) else 0
+        if part > 0:
+            box = canvas.rect(at, y + 3, part, BAR - 6, fill=fills[column], stroke=INK, stroke_width=1)
+            box.set("aria-label", f"{row[column]:.2f} dB {words}")
+            at += part
+    if limit is None:
+        return
+    mark = x + limit * scale
+    if at > mark:
+        canvas.rect(mark, y + 3, at - mark, BAR - 6, fill=fills["over"], stroke=INK, stroke_width=1)
+    canvas.line(mark, y - 1, mark, y + BAR + 1, stroke=INK, stroke_width=3)
 
 
 def _left(row: Mapping[str, Any]) -> str:
+    """Say what is left, in decibels."""
+    if not known(row["headroom_db"]):
+        return "no figure"
+    if row["headroom_db"] < 0:
+        return f"{-row['headroom_db']:.2f} dB OVER"
+    return f"{row['headroom_db']:.2f} dB left"
+
+
+def _why(row: Mapping[str, Any]) -> str:
+    """Say what binds, with its figures; in words where no figure can be given."""
     if not known(row["headroom_db"]):
         return str(row["binding"])
-    if row["headroom_db"] < 0:
-        return f"{-row['headroom_db']:.2f} dB OVER by {row['binding']}"
-    return f"{row['headroom_db']:.2f} dB left, {row['binding']}"
+    if row["binding"] == "length" and known(row.get("length_max_m")) and known(row.get("length_m")):
+        return f"{row['length_m']:.0f} m of at most {row['length_max_m']:.0f} m, length"
+    return f"{row['loss_db']:.2f} of {row['limit_db']:.2f} dB, {row['binding']}"

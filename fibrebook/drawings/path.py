@@ -2,118 +2,175 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
-from fibrebook.drawings.svg import INK, QUIET, RULE, Canvas, Picture, fit
-from fibrebook.reference.colours import hex_of
+from fibrebook.drawings.fibre import draw_fibre
+from fibrebook.drawings.svg import GROUND, INK, QUIET, RULE, Canvas, Picture, fit
 
-WIDTH, MARGIN, ROW = 1240, 24, 178
-CELL = {"interface": 128, "port": 104, "splice": 84, "cord": 104, "core": 190, "loose end": 90}
-LINES = {"core", "cord"}
-COLOUR = re.compile(r"(?:^|, )(?P<colour>[\w ]+?) core(?: with (?P<tracer>.*))?$")
+WIDTH, MARGIN, TOP = 1240, 24, 64
+CELL = {"interface": 130, "port": 114, "splice": 104, "cord": 122, "core": 196, "loose end": 96}
+ABOVE, BELOW = 46, 40  # room over the fibre for the mark of what was asked for; from the fibre down to the words
+LINE = 15.6
+MORE = 70  # room behind a row for the word that it goes on
+
+Step = Mapping[str, Any]
 
 
-def path_picture(rows: Sequence[Mapping[str, Any]] | Any, title: str = "Path from end to end") -> Picture:
+@dataclass(frozen=True)
+class Lane:
+    """One row of elements, and how deep their words reach."""
+
+    steps: list[Step]
+    depth: float
+
+
+def path_picture(rows: Any, title: str = "Path from end to end") -> Picture:
     """Draw the rows of `trace` (a DataFrame, an Arrow table or dicts) in order, several rows where it is long.
 
-    Fibre is drawn in the core's colour, which is also written out; the element asked for is framed and marked.
+    Fibre is drawn in the colours of its tube and core, which are also written out; the element asked for is framed and
+    marked.
     """
     steps = rows_of(rows)
-    lanes: list[list[Mapping[str, Any]]] = [[]]
-    used = 0.0
-    for step in steps:
-        if used + CELL[step["kind"]] > WIDTH - 2 * MARGIN and lanes[-1]:
-            lanes.append([])
-            used = 0.0
-        lanes[-1].append(step)
-        used += CELL[step["kind"]]
-    canvas = Canvas(WIDTH, 56 + ROW * len(lanes), title, told(steps))
-    canvas.text(MARGIN, 30, title, 17, font_weight="bold")
+    lanes = _lanes(steps) if steps else []
+    height = TOP + sum(ABOVE + BELOW + lane.depth + 14 for lane in lanes)
+    canvas = Canvas(WIDTH, height, title, told(steps))
+    canvas.text(MARGIN, 30, fit(title, 760, 17, 1)[0], 17, font_weight="bold")
     canvas.text(WIDTH - MARGIN, 30, _sum(steps), 13, fill=QUIET, text_anchor="end")
-    for i, lane in enumerate(lanes):
-        x, y = float(MARGIN), 56 + ROW * i + 44
-        if i:
-            canvas.text(x - 14, y + 4, "→", 14, fill=QUIET)
-        for element in lane:
-            _step(canvas, element, x, y)
-            x += CELL[element["kind"]]
-        if i + 1 < len(lanes):
-            canvas.text(WIDTH - MARGIN, y + ROW - 66, "goes on below ↓", 12, fill=QUIET, text_anchor="end")
+    top = float(TOP)
+    for number, lane in enumerate(lanes):
+        _lane(canvas, lane, top + ABOVE, number > 0, number + 1 < len(lanes), _ends(steps))
+        top += ABOVE + BELOW + lane.depth + 14
     return canvas.picture()
 
 
-def _step(canvas: Canvas, step: Mapping[str, Any], x: float, y: float) -> None:
+def _lanes(steps: Sequence[Step]) -> list[Lane]:
+    rows: list[list[Step]] = [[]]
+    used = 0.0
+    for step in steps:
+        if rows[-1] and used + CELL[step["kind"]] > WIDTH - 2 * MARGIN - MORE:
+            rows.append([])
+            used = 0.0
+        rows[-1].append(step)
+        used += CELL[step["kind"]]
+    return [Lane(row, LINE * max((len(_said(s)) for s in row), default=0)) for row in rows]
+
+
+def _ends(steps: Sequence[Step]) -> dict[int, str]:
+    """Say what a path ends in where no element of its own tells it: id of the first or last row -> words."""
+    if not steps:
+        return {}
+    first, last = steps[0], steps[-1]
+    if first["kind"] == "core" and last["kind"] in ("splice", "cord"):
+        return {id(last): "back to the first: a loop"}
+    return {id(s): "bare end" for s in (first, last) if s["kind"] == "core"}
+
+
+def _lane(canvas: Canvas, lane: Lane, y: float, goes_before: bool, goes_after: bool, ends: dict[int, str]) -> None:
+    x = float(MARGIN)
+    if goes_before:
+        canvas.text(x - 18, y + 5, "▶", 13, fill=QUIET)
+    for number, step in enumerate(lane.steps):
+        width = CELL[step["kind"]]
+        if step.get("start"):
+            _frame(canvas, x, y, width, BELOW + lane.depth + 4)
+        _draw(canvas, step, x, y, (number > 0 or goes_before, number + 1 < len(lane.steps) or goes_after))
+        for i, (words, bold) in enumerate(_said(step)):
+            style = {"font_weight": "bold"} if bold else {"fill": QUIET}
+            canvas.text(x + 8, y + BELOW + i * LINE, words, 12, **style)
+        x += width
+    first, last = ends.get(id(lane.steps[0])), ends.get(id(lane.steps[-1]))
+    if goes_after:
+        canvas.text(x + 6, y + 5, "on below ▼", 12, fill=QUIET)
+    elif last:
+        canvas.text(x + 14, y + 5, last, 12, font_weight="bold")
+    if first and not goes_before:
+        canvas.text(MARGIN, y - 16 if not lane.steps[0].get("start") else y - ABOVE - 2, first, 12, font_weight="bold")
+
+
+def _frame(canvas: Canvas, x: float, y: float, width: float, depth: float) -> None:
+    canvas.rect(
+        x + 1, y - ABOVE + 4, width - 2, ABOVE + depth, fill="none", stroke=INK, stroke_width=2, stroke_dasharray="6 3",
+        rx=6,
+    )  # fmt: skip
+    canvas.text(x + 8, y - ABOVE + 18, "▼ asked for", 11, font_weight="bold")
+
+
+def _draw(canvas: Canvas, step: Step, x: float, y: float, joined: tuple[bool, bool]) -> None:
+    """Draw one element and, where something is joined to it, the lines that lead to its neighbours."""
     width = CELL[step["kind"]]
-    if step.get("start"):
-        canvas.rect(
-            x + 1, y - 42, width - 2, ROW - 16, fill="none", stroke=INK, stroke_width=2, stroke_dasharray="6 3", rx=6
-        )
-        canvas.text(x + 8, y - 28, "▼ asked for", 11, font_weight="bold")
-    if step["kind"] in LINES:
-        _fibre(canvas, step, x, y, width)
-    elif step["kind"] == "splice":
-        canvas.line(x, y, x + width, y, stroke=RULE, stroke_width=2)
-        canvas.add(
-            "path", d=f"M{x + width / 2 - 11} {y} l11 -11 l11 11 l-11 11 z", fill="#ffffff", stroke=INK, stroke_width=2
-        )
-    elif step["kind"] == "loose end":
-        canvas.line(x, y, x + width / 2, y, stroke=RULE, stroke_width=2)
-        canvas.add("circle", cx=x + width / 2, cy=y, r=6, fill="#ffffff", stroke=INK, stroke_width=2)
-    else:
-        canvas.line(x, y, x + width, y, stroke=RULE, stroke_width=2)
-        round_ = 3 if step["kind"] == "port" else 12
+    middle = x + width / 2
+    for is_joined, edge in zip(joined, (x, x + width), strict=True):
+        if is_joined:
+            canvas.line(edge, y, middle, y, stroke=RULE, stroke_width=2)
+    SHAPES[step["kind"]](canvas, step, x, y, width)
+
+
+def _box(round_: float) -> Callable[[Canvas, Step, float, float, float], None]:
+    def draw(canvas: Canvas, step: Step, x: float, y: float, width: float) -> None:
         canvas.rect(x + 8, y - 20, width - 16, 40, fill="#eef2f6", stroke=INK, stroke_width=1.5, rx=round_)
-        canvas.text(
-            x + width / 2, y + 5, _short(step["name"], width - 20), 13, text_anchor="middle", font_weight="bold"
-        )
-    _words(canvas, step, x, y, width)
+        name = fit(step["name"] or "", width - 20, 13, 1)[0]
+        canvas.text(x + width / 2, y + 5, name, 13, text_anchor="middle", font_weight="bold")
+
+    return draw
 
 
-def _fibre(canvas: Canvas, step: Mapping[str, Any], x: float, y: float, width: float) -> None:
-    found = COLOUR.search(step.get("colour") or "")
-    if step["kind"] == "cord" or not found:
-        canvas.line(x, y, x + width, y, stroke=INK, stroke_width=3, stroke_dasharray=None if found else "10 4")
-        return
-    canvas.line(x, y, x + width, y, stroke=INK, stroke_width=12)
-    canvas.line(x, y, x + width, y, stroke=hex_of(found["colour"]) or "#ffffff", stroke_width=9)
-    if found["tracer"]:
-        mark = "#f2d600" if "yellow" in found["tracer"] else "#000000"
-        canvas.line(x, y, x + width, y, stroke=mark, stroke_width=3, stroke_dasharray="14 10")
+def _core(canvas: Canvas, step: Step, x: float, y: float, width: float) -> None:
+    draw_fibre(canvas, step.get("colour") or "", x + 2, y, width - 4)
 
 
-def _words(canvas: Canvas, step: Mapping[str, Any], x: float, y: float, width: float) -> None:
-    left, at = x + 8, y + 38
-    head = {"interface": step["at"], "port": step["at"], "core": f"{step['at']} core {step['name']}"}
+def _cord(canvas: Canvas, _: Step, x: float, y: float, width: float) -> None:
+    canvas.line(x, y, x + width, y, stroke=INK, stroke_width=3, stroke_dasharray="10 4")
+
+
+def _splice(canvas: Canvas, _: Step, x: float, y: float, width: float) -> None:
+    shape = f"M{x + width / 2 - 11:.1f} {y:.1f} l11 -11 l11 11 l-11 11 z"
+    canvas.add("path", d=shape, fill=GROUND, stroke=INK, stroke_width=2)
+
+
+def _loose(canvas: Canvas, _: Step, x: float, y: float, width: float) -> None:
+    canvas.add("circle", cx=x + width / 2, cy=y, r=6, fill=GROUND, stroke=INK, stroke_width=2)
+
+
+SHAPES: dict[str, Callable[[Canvas, Step, float, float, float], None]] = {
+    "interface": _box(12),
+    "port": _box(3),
+    "core": _core,
+    "cord": _cord,
+    "splice": _splice,
+    "loose end": _loose,
+}
+
+
+def _said(step: Step) -> list[tuple[str, bool]]:
+    """Return the lines under an element, each with whether it is bold."""
+    width = CELL[step["kind"]] - 14
+    head = {"interface": step["at"], "port": f"port of {step['at']}", "core": f"{step['at']} core {step['name']}"}
     label = head.get(step["kind"]) or f"{step['kind']} {step['at']}/{step['name']}"
-    at = canvas.lines(left, at, fit(label, width - 12, 12, 3), 12, font_weight="bold")
-    more = [step.get("colour"), step.get("location"), _figures(step)]
-    for text in filter(None, more):
-        at = canvas.lines(left, at, fit(text, width - 12, 12, 3), 12, fill=QUIET)
+    lines = [(line, True) for line in fit(label, width, 12.5, 3)]
+    for text in filter(None, [step.get("colour"), step.get("location"), *_figures(step)]):
+        lines += [(line, False) for line in fit(text, width, 12, 3)]
+    return lines
 
 
-def _figures(step: Mapping[str, Any]) -> str:
+def _figures(step: Step) -> list[str]:
     length, loss, basis = step.get("length_m"), step.get("loss_db"), step.get("basis")
-    parts = [
-        f"{length:g} m" if known(length) else "",
-        f"{loss:.2f} dB {basis or ''}".strip() if known(loss) and loss else "",
+    return [
+        f"{length:g} m" if length is not None else "",
+        f"{loss:.2f} dB" if loss else "",
+        basis or "" if loss else "",
     ]
-    return ", ".join(filter(None, parts))
 
 
-def _short(words: str, width: float) -> str:
-    return fit(words or "", width, 13, 1)[0]
-
-
-def _sum(steps: Sequence[Mapping[str, Any]]) -> str:
+def _sum(steps: Sequence[Step]) -> str:
     metres = sum(s["length_m"] for s in steps if known(s.get("length_m")))
     loss = sum(s["loss_db"] for s in steps if known(s.get("loss_db")))
     at = next((s["wavelength_nm"] for s in steps if known(s.get("wavelength_nm"))), None)
     return f"{metres:g} m, {loss:.2f} dB" + (f" at {at:.0f} nm, worst case" if at else "")
 
 
-def told(steps: Sequence[Mapping[str, Any]]) -> str:
+def told(steps: Sequence[Step]) -> str:
     """The path in words, for those who do not see the picture."""
     names = [
         ", ".join(filter(None, [f"{s['kind']} {s['at']}/{s['name']}", s.get("colour"), s.get("location")]))
@@ -130,7 +187,7 @@ def known(value: Any) -> bool:
 def rows_of(rows: Any) -> list[dict[str, Any]]:
     """Rows as dicts, from a DataFrame, an Arrow table or dicts; what is missing is None."""
     if hasattr(rows, "to_pylist"):
-        return list(rows.to_pylist())
-    if hasattr(rows, "to_dict"):
+        rows = rows.to_pylist()
+    elif hasattr(rows, "to_dict"):
         rows = rows.astype(object).to_dict("records")
     return [{k: v if known(v) else None for k, v in dict(row).items()} for row in rows]
