@@ -21,7 +21,7 @@ from fibrebook.register.decisions import OtherwiseTheirs
 from fibrebook.register.edit import said
 from fibrebook.register.forks import origin
 from fibrebook.register.merge import Choices, Conflict, merge
-from fibrebook.register.segments import plain
+from fibrebook.register.segments import FIRM, plain
 from fibrebook.register.state import Json, digest
 from fibrebook.register.writing import SITE_KINDS
 
@@ -171,7 +171,9 @@ def _work(store: Store, copy: Store) -> Work:
     todo = [n for n in range(done + 1, newest + 1) if copy.log.commit(n)["changes"]["tables"]]
     todo = [n for n in todo if not copy.log.commit(n).get("replaced")]
     sites = {s for n in todo for s in copy.log.commit(n)["changes"]["sites"]}
-    return Work(store, copy, note, start, min(done, newest), todo, tuple(sorted(sites)))
+    done = min(done, newest)
+    lasting = {FIRM, *copy.log.state(done).sites, *copy.log.state(newest).sites}  # not what was made and relabelled
+    return Work(store, copy, note, start, done, todo, tuple(sorted(sites & lasting)))
 
 
 def _last_common(store: Store, copy: Store) -> int:
