@@ -7,16 +7,14 @@ import shutil
 import subprocess
 import sys
 from pathlib import Path
-from typing import Any
 
 import click
 
 from fibrebook.cli import which as which_
 from fibrebook.cli.common import open_register, say_json, with_register
-from fibrebook.cli.shipped import shipped
+from fibrebook.demo import make_demo, shipped
 from fibrebook.errors import FibrebookError
 
-DEMO_BOOKS = ("farms", "schools", "harbour", "campus", "works", "visits")  # visits name ports of the others: last
 DEMO_WHICH = ("Harbour", "HO-HL/1/3")
 
 
@@ -42,16 +40,6 @@ def demo(ctx: click.Context, folder: str, as_json: bool) -> None:
     click.echo(f"\n3. Will the light get through?\n   fibrebook -r {folder} headroom --site Mill\n")
     ctx.invoke(headroom, register=folder, site="Mill")
     click.echo(f"\nThe notebooks: fibrebook -r {folder} open")
-
-
-def make_demo(folder: str | os.PathLike[str]) -> list[Any]:
-    """Make the demo register and return the report of each workbook brought in."""
-    from fibrebook.register import create
-    from fibrebook.workbook import bring_in
-
-    books = shipped("data") / "demo"
-    reg = create(folder, name="Demo: an invented firm")
-    return [bring_in(reg, books / f"{name}.xlsx", by="RK", why=f"the firm's workbook {name}") for name in DEMO_BOOKS]
 
 
 @click.command("open", short_help="Start JupyterLab on a copy of the notebooks.")
