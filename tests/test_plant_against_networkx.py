@@ -23,7 +23,7 @@ from fibrebook.plant import Network
 from fibrebook.plant.routes import max_flow, spare_strands
 
 settings.register_profile("plant", deadline=None, suppress_health_check=[HealthCheck.too_slow], database=None)
-PLANT = settings(settings.get_profile("plant"), max_examples=70)
+PLANT = settings(settings.get_profile("plant"), max_examples=50)
 DEMO = Path(__file__).parents[1] / "data" / "demo"
 
 
