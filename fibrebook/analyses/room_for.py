@@ -46,7 +46,7 @@ def room_for(reg: Register, site: str | None = None, channel: str | None = None)
     if channel is not None:
         row = channel_row(net, str(site), channel)
         named = net.ends.table("channels")["channel"][row].as_py()
-        table = table.filter(pa.array([c == named for c in table["channel"].to_pylist()]))
+        table = table.filter(pa.array([c == named for c in table["channel"].to_pylist()], pa.bool_()))
     return to_frame(table)
 
 

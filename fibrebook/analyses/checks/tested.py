@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import numpy as np
+import pyarrow as pa
 
 from fibrebook.analyses.acceptance import acceptance_table
 from fibrebook.analyses.firm import choices_of, practice
@@ -22,13 +23,13 @@ def test_over_its_limit(s: Situation) -> Iterator[Advice]:
     found = acceptance_table(s.net, s.table("tests"), chosen.acceptance, usual_db)
     verdict, written = text(found["verdict"]), text(found["recorded_verdict"])
     odd = np.isin(verdict, ("fail", "marginal")) & (verdict != written) & (written != "fail")
-    for row in found.filter(odd.tolist()).to_pylist():
+    for row in found.filter(pa.array(odd)).to_pylist():
         what = (
             f"{row['loss_db']:.2f} dB at {row['wavelength_nm']} nm against a limit of {row['limit_db']:.2f} dB "
             f"({chosen.acceptance}) is {row['verdict']}, written down as {row['recorded_verdict'] or 'nothing'}"
         )
         yield s.advise("test over its limit", "tests", row, what, "clean, measure again; mend the joint or the verdict")
-    for row in found.filter((text(found["why"]) != "").tolist()).to_pylist():
+    for row in found.filter(pa.array(text(found["why"]) != "")).to_pylist():
         if row["loss_db"] is not None:
             yield s.advise("test cannot be judged", "tests", row, row["why"], "complete or mend its row")
 
