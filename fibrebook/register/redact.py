@@ -101,10 +101,11 @@ def redact(store: Store, by: str, why: str, sites: Collection[str], columns: Col
                 _changes(store, about["file"], number, sites, columns, found)
         return found, _told(sites, columns)
 
+    removed = sweep(store)  # of a redaction that was broken off
     note = {"redacted": {"sites": sorted(sites), "columns": [f"{t}.{c}" for t in columns for c in columns[t]]}}
     commit, replaced = replace_files(store, by, why, "redact", wanted, note)
     _pending(store, sites, columns)
-    removed = sweep(store)
+    removed += sweep(store)
     store.reader.forget()
     pairs = {old: new.file for old, new in replaced.items() if new}
     return Redaction(commit, tuple(sorted(sites)), pairs, tuple(removed))

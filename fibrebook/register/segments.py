@@ -138,14 +138,17 @@ class Reader:
     def _read(self, kind: Kind, ref: FileRef, site: str | None, form: int) -> pa.Table:
         try:
             data = pa.BufferReader(self.log.fetch(ref.file, ref.sha256))
-            with pq.ParquetFile(data, read_dictionary=text_columns(kind), pre_buffer=False) as file:
-                _refuse_huge(file.metadata)
+            about = pq.read_metadata(data)
+            _refuse_huge(about)
+            known = set(about.schema.names)
+            coded = [n for n in text_columns(kind) if n in known]  # one declared since then is not in the file
+            with pq.ParquetFile(data, metadata=about, read_dictionary=coded, pre_buffer=False) as file:
                 groups = range(file.metadata.num_row_groups) if site is None else _groups(file, site)
                 found = file.read_row_groups(list(groups), use_threads=False)
             table = _conform(kind, upgraded(kind.name, found, form), ref)
             table.validate(full=True)
             return table if site is None else _of_sites(table, [site])
-        except (OSError, Missing, ValueError, pa.ArrowException) as error:
+        except (OSError, Missing, ValueError, KeyError, pa.ArrowException) as error:
             raise DamagedError(f"{ref.file} ({kind.name}) cannot be read: {error}. Run verify, {RESTORE}") from error
 
 

@@ -97,13 +97,15 @@ def tidy(store: Store, keep_days: float, by: str, why: str, grace_s: float = DAY
 
 def _first_kept(store: Store, newest: int, keep_days: float) -> int:
     """Return the first commit to keep: times are taken as they rise, so a clock put back makes nothing look old."""
-    rising, latest = [], ""
+    rising, latest, worked = [], "", ""
     for number in range(1, newest + 1):
-        latest = max(latest, store.log.commit(number)["time_utc"])
+        content = store.log.commit(number)
+        latest = max(latest, content["time_utc"])
+        worked = latest if content["changes"]["tables"] else worked  # a tidying is no work that days count from
         rising.append(as_time(latest).timestamp())
-    if not rising:
+    if not worked:
         return 1
-    limit = min(time.time(), rising[-1]) - keep_days * DAY
+    limit = min(time.time(), as_time(worked).timestamp()) - keep_days * DAY
     return next((n for n, when in enumerate(rising, 1) if when >= limit), newest)
 
 
