@@ -10,7 +10,6 @@ from pathlib import Path
 
 import click
 
-from fibrebook.cli import which as which_
 from fibrebook.cli.common import open_register, say_json, with_register
 from fibrebook.demo import make_demo, shipped
 from fibrebook.errors import FibrebookError
@@ -28,6 +27,7 @@ def demo(ctx: click.Context, folder: str, as_json: bool) -> None:
     if as_json:
         say_json({"register": folder, "brought_in": [r.to_dict()["counts"] | {"file": r.source} for r in reports]})
         return
+    from fibrebook.cli import which as which_
     from fibrebook.cli.answers import headroom, spare
 
     click.echo(f"The demo register is in {folder}, brought in from {len(reports)} workbooks.\n")

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator, Sequence
+import textwrap
+from collections.abc import Callable, Iterator, Sequence
 from typing import Any
 
 import numpy as np
 
 from fibrebook.analyses.assemble import network
 from fibrebook.analyses.trace import trace_table
-from fibrebook.cli.common import CAUTION, Col, number, text_table
+from fibrebook.cli.common import CAUTION, WIDTH, Col, number, text_table
 from fibrebook.errors import NotFoundError
 from fibrebook.plant import STATES, Network, core_states
 from fibrebook.plant.reach import describe
@@ -29,9 +30,12 @@ def meanings(net: Network, words: Sequence[str]) -> list[tuple[str, ...]]:
     if words[0] in KINDS and len(words) > 1:
         kinds, words = (words[0],), words[1:]
     splits = list(_splits("/".join(words)))
-    found: list[tuple[str, ...]] = []
-    for kind in kinds:
-        found += _cores(net, splits) if kind == "core" else _plugs(net, kind, splits)
+    for fold in (str, str.casefold):  # as written first; only where nothing is called so, in any case
+        found: list[tuple[str, ...]] = []
+        for kind in kinds:
+            found += _cores(net, splits, fold) if kind == "core" else _plugs(net, kind, splits, fold)
+        if found:
+            break
     return list(dict.fromkeys(found))
 
 
@@ -43,20 +47,25 @@ def _splits(text: str) -> Iterator[tuple[str, ...]]:
             yield tuple("/".join(parts[a:b]).strip() for a, b in itertools.pairwise(edges))
 
 
-def _cores(net: Network, splits: Sequence[tuple[str, ...]]) -> list[tuple[str, ...]]:
-    count = dict(zip(net.ends.table("cables")["cable"].to_pylist(), net.ends.core_count.tolist(), strict=True))
+def _cores(net: Network, splits: Sequence[tuple[str, ...]], fold: Callable[[str], str]) -> list[tuple[str, ...]]:
+    cables = list(zip(net.ends.table("cables")["cable"].to_pylist(), net.ends.core_count.tolist(), strict=True))
     return [
         ("core", cable, str(int(core)))
-        for cable, core in (s for s in splits if len(s) == 2)
-        if cable in count and core.isdigit() and 1 <= int(core) <= count[cable]
+        for wanted, core in (s for s in splits if len(s) == 2 and s[1].isdecimal())
+        for cable, count in cables
+        if fold(cable) == fold(wanted) and 1 <= int(core) <= count
     ]
 
 
-def _plugs(net: Network, kind: str, splits: Sequence[tuple[str, ...]]) -> list[tuple[str, ...]]:
+def _plugs(
+    net: Network, kind: str, splits: Sequence[tuple[str, ...]], fold: Callable[[str], str]
+) -> list[tuple[str, ...]]:
     table = net.ends.table(kind + "s")
     columns = ("enclosure", "port", "position") if kind == "port" else ("equipment", "interface", "position")
-    rows = list(zip(*(table[c].to_pylist() for c in columns), strict=True))
-    return [(kind, *row) for s in splits for row in rows if row[: len(s)] == s]
+    rows = list(zip(*([label or "" for label in table[c].to_pylist()] for c in columns), strict=True))
+    wanted = [tuple(map(fold, s)) for s in splits]
+    folded = [tuple(map(fold, row)) for row in rows]
+    return [(kind, *row) for s in wanted for row, told in zip(rows, folded, strict=True) if told[: len(s)] == s]
 
 
 def look_up(reg: Register, site: str, words: Sequence[str]) -> dict[str, Any]:
@@ -81,7 +90,7 @@ def _one(net: Network, reg: Register, site: str, start: tuple[str, ...]) -> dict
     ways = {
         "core": (("end A", 0), ("end B", 1)),
         "port": (("its front", 1), ("its rear", 0)),
-        "interface": (("it", 1),),
+        "interface": (("its front", 1),),
     }
     reaches = []
     for way, slot in ways[start[0]]:
@@ -119,7 +128,8 @@ def _path_text(site: str, one: dict[str, Any]) -> str:
     if one["channel"]:
         told = ", ".join(filter(None, (one["channel"]["application"], one["channel"]["purpose"])))
         lines.append(f"Channel {one['channel']['channel']}{': ' + told if told else ''}.")
-    return "\n".join([*lines, "", _steps_text(one["path"])])
+    wrapped = [part for line in lines for part in textwrap.wrap(line, WIDTH, subsequent_indent="  ")]
+    return "\n".join([*wrapped, "", _steps_text(one["path"])])
 
 
 def _reach_text(reach: dict[str, Any]) -> str:

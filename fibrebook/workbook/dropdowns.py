@@ -14,7 +14,6 @@ from fibrebook.workbook.limits import column_letter
 ROOM = 1_000  # rows below the last one that drop-downs reach to, for new rows
 FIRST_DATE = dt.date(1900, 3, 1)  # spreadsheets number the days before it wrongly (1900 was no leap year)
 INLINE = 250  # a list written into the rule itself may hold 255 characters
-LABEL_OF = {"sites": "site", "locations": "location", "enclosures": "enclosure", "cables": "cable", "equipment": "equipment"}
 HOME_OF = {"ports": "enclosures", "cores": "cables", "interfaces": "equipment"}  # whose label stands first in a link
 PLACES = "places"  # list of enclosures and equipment together
 
@@ -57,7 +56,7 @@ def _rule(
         return _range(_list_range(*lists[PLACES]), "no enclosure or equipment is called so yet")
     if target:
         names = KINDS[target].names
-        letter = column_letter(names.index(LABEL_OF[target]) + 1)
+        letter = column_letter(names.index((KINDS[target].own_key or KINDS[target].key)[0]) + 1)
         reach = f"'{target}'!${letter}$2:${letter}${lengths[target] + 1 + ROOM}"
         return _range(reach, f"there is no such {KINDS[target].singular} on the sheet {target!r} yet")
     return _bounds(column)
