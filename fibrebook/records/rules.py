@@ -122,8 +122,8 @@ def _link(ends: e.Ends, kind: Kind, link: Link) -> list[Problem]:
         if kind.name == "cores":
             return []  # told with the number by the rule on cores
         found = ends.cable_rows(site, columns[0]) >= 0
-    elif link.to == ("locations",):
-        found = _location_found(ends, site, columns[0])
+    elif link.to in (("locations",), ("tests",)):
+        found = _label_found(ends, site, columns[0], link.to[0])
     else:
         found = _place_found(ends, site, columns[0], link.to[0])
     to = " or ".join(KINDS[t].singular for t in link.to)
@@ -147,11 +147,12 @@ def _place_found(ends: e.Ends, site: e.Ints, column: pa.ChunkedArray, to: str) -
     return (row >= 0) & ((row < ends.n_enclosures) == (to == "enclosures"))
 
 
-def _location_found(ends: e.Ends, site: e.Ints, column: pa.ChunkedArray) -> np.ndarray:
+def _label_found(ends: e.Ends, site: e.Ints, column: pa.ChunkedArray, kind: str) -> np.ndarray:
+    """Whether each row names a record of a kind that one label tells within its site."""
     labels = e.Labels()
-    own, asked = labels.ids(ends.table("locations")["location"]), labels.ids(column)
+    own, asked = labels.ids(ends.table(kind)[KINDS[kind].own_key[0]]), labels.ids(column)
     width = len(labels)
-    return e.Index(ends.site_ids("locations") * width + own).rows(site * width + asked) >= 0
+    return e.Index(ends.site_ids(kind) * width + own).rows(site * width + asked) >= 0
 
 
 def _interface_found(ends: e.Ends, site: e.Ints, columns: list[pa.ChunkedArray]) -> np.ndarray:
