@@ -192,9 +192,7 @@ def test_a_copy_of_the_folder_taken_during_writing_is_a_register(root, tmp_path,
     before; one that lists first and copies later may have commits without their files only if it listed the folders of
     tables before: then verify names them and mend works them out.
     """
-    process = subprocess.Popen(
-        [sys.executable, "-c", COPIER_WRITER, str(root)], stdout=subprocess.PIPE, text=True
-    )
+    process = subprocess.Popen([sys.executable, "-c", COPIER_WRITER, str(root)], stdout=subprocess.PIPE, text=True)
     assert process.stdout is not None
     first = int(process.stdout.readline())
     chance = random.Random(4)

@@ -17,9 +17,7 @@ def reg(tmp_path):
     reg = create(tmp_path / "reg")
     with reg.edit("ab", "set up") as edit:
         edit.put("sites", [{"site": "S1", "name": "Mill"}, {"site": "S2"}])
-        edit.put(
-            "enclosures", [{"site": "S1", "enclosure": "P1"}, {"site": "S2", "enclosure": "P1", "trays": 2}]
-        )
+        edit.put("enclosures", [{"site": "S1", "enclosure": "P1"}, {"site": "S2", "enclosure": "P1", "trays": 2}])
         edit.put("cables", [{"site": "S1", "cable": 7, "a_enclosure": "P1", "core_count": 12,
                              "installed_on": dt.date(2024, 3, 31)}])  # fmt: skip
     with reg.edit("cd", "measured") as edit:
@@ -74,9 +72,7 @@ def test_history_by_table_and_site(reg):
     assert set(reg.history(site="S2").commit) == {1, 3}
     bare = reg.history("sites", "S2")
     assert len(bare) == 1 and bare.column.isna().all() and bare.op.tolist() == ["added"]
-    assert len(reg.history("ports")) == 0 and list(reg.history("ports").columns) == list(
-        reg.history().columns
-    )
+    assert len(reg.history("ports")) == 0 and list(reg.history("ports").columns) == list(reg.history().columns)
     with pytest.raises(errors.InputError):
         reg.history("cables", {"length_m": 3})
     with pytest.raises(errors.NotFoundError):

@@ -148,9 +148,7 @@ def test_remove(reg):
     with reg.edit("ab", "remove") as edit:
         edit.remove("terminations", ("S1", "P1", "1"))
         edit.remove("terminations", [("S1", "P1", 2, ""), {"site": "S1", "enclosure": "P1", "port": 3}])
-        edit.remove(
-            "terminations", pd.DataFrame({"site": ["S1"], "enclosure": ["P1"], "port": ["4"], "core": [4]})
-        )
+        edit.remove("terminations", pd.DataFrame({"site": ["S1"], "enclosure": ["P1"], "port": ["4"], "core": [4]}))
     assert len(reg.table("terminations")) == 20
     with pytest.raises(errors.NotFoundError, match="P1/1"), reg.edit("ab", "again") as edit:
         edit.remove("terminations", ("S1", "P1", "1"))
@@ -178,9 +176,7 @@ def test_cores_follow_from_their_cable(reg):
                              "colour_code": "Swiss"}])  # fmt: skip
         edit.put("cores", cores[cores.core <= 12])
     now = reg.table("cores")
-    assert (
-        len(now) == 12 and now.core_colour[4] == "pink" and now.core_colour[0] == "red"
-    )  # Swiss order: red first
+    assert len(now) == 12 and now.core_colour[4] == "pink" and now.core_colour[0] == "red"  # Swiss order: red first
     assert len(reg.tables()["cores"]) == 2
     with reg.edit("ab", "all well") as edit:
         edit.put("cores", [{"site": "S1", "cable": "C1", "core": 4, "condition": None}])
@@ -229,9 +225,7 @@ def test_rename_carries_every_row_that_refers(reg):
         edit.put("patches", [{"site": "S1", "cord": "K", "strand": 1, "a_at": "P1", "a_port": 3, "b_at": "SW",
                               "b_port": 1, "b_position": "Tx"}])  # fmt: skip
         edit.put("cores", [{"site": "S1", "cable": "C1", "core": 5, "condition": "faulty"}])
-        edit.put(
-            "tests", [{"site": "S1", "test": 1, "from_at": "P1", "from_port": 3, "cable": "C1", "core": 3}]
-        )
+        edit.put("tests", [{"site": "S1", "test": 1, "from_at": "P1", "from_port": 3, "cable": "C1", "core": 3}])
     before = reg.tables()
     with reg.edit("ab", "new labels") as edit:
         edit.rename("cables", "S1", "C1", "C/2")
@@ -257,9 +251,7 @@ def test_rename_carries_every_row_that_refers(reg):
     with reg.edit("ab", "site") as edit:
         edit.rename("sites", "S1", "S1", "North")
     assert reg.sites() == ["North"]
-    assert all(
-        set(t["site"].to_pylist()) <= {"North"} for n, t in reg.tables().items() if "site" in t.column_names
-    )
+    assert all(set(t["site"].to_pylist()) <= {"North"} for n, t in reg.tables().items() if "site" in t.column_names)
     assert len(reg.verify()) == 0
 
 
@@ -282,9 +274,7 @@ def test_preview_shows_what_would_be_made(reg):
     with reg.edit("ab", "look first") as edit:
         edit.put("cables", [{"site": "S1", "cable": "C1", "length_m": 80.5}])
         seen = edit.preview()
-    assert seen[["table", "key", "column", "after"]].values.tolist() == [
-        ["cables", ("S1", "C1"), "length_m", 80.5]
-    ]
+    assert seen[["table", "key", "column", "after"]].values.tolist() == [["cables", ("S1", "C1"), "length_m", 80.5]]
     assert seen.before.isna().all() and seen.commit.isna().all()
     assert list(seen.columns) == list(reg.history().columns)
 
@@ -322,20 +312,14 @@ def test_a_conflict_is_shown_and_the_edit_kept(reg):
     )  # fmt: skip
     assert reg.commit == 2 and reg.table("cables").length_m[0] == 12
     waiting = open(reg.where).pending()
-    assert (
-        waiting.name.tolist() == [error.pending]
-        and waiting.by.tolist() == ["ab"]
-        and waiting.base.tolist() == [1]
-    )
+    assert waiting.name.tolist() == [error.pending] and waiting.by.tolist() == ["ab"] and waiting.base.tolist() == [1]
     assert reg.pending_conflicts(error.pending).equals(error.conflicts)
     with pytest.raises(errors.ConflictError):
         reg.pending_resolve(error.pending)
     assert len(reg.pending()) == 1
 
 
-@pytest.mark.parametrize(
-    ("choice", "length"), [("mine", 10), ("theirs", 12), ({0: "mine"}, 10), (["theirs"], 12)]
-)
+@pytest.mark.parametrize(("choice", "length"), [("mine", 10), ("theirs", 12), ({0: "mine"}, 10), (["theirs"], 12)])
 def test_a_kept_edit_is_settled(reg, choice, length):
     """A choice for each conflict commits the kept edit; its other cells come along either way."""
     name = conflicting(reg).pending
@@ -555,12 +539,8 @@ def test_published_files_open_everywhere(reg, tmp_path):
         name = path.stem
         expected = reg.arrow(name).num_rows
         assert len(pd.read_parquet(path)) == pq.read_table(path).num_rows == expected
-        assert duckdb.sql(f"select count(*) from read_parquet('{path.as_posix()}')").fetchall() == [
-            (expected,)
-        ]
-    colours = duckdb.sql(
-        f"select core_colour from read_parquet('{(tmp_path / 'out' / 'cores.parquet').as_posix()}')"
-    )
+        assert duckdb.sql(f"select count(*) from read_parquet('{path.as_posix()}')").fetchall() == [(expected,)]
+    colours = duckdb.sql(f"select core_colour from read_parquet('{(tmp_path / 'out' / 'cores.parquet').as_posix()}')")
     assert colours.fetchall()[:2] == [("blue",), ("orange",)]
     assert "dictionary" not in str(pq.read_table(tmp_path / "out" / "cores.parquet").schema)
 
@@ -583,9 +563,7 @@ while True:
 def test_kill_in_the_middle_of_saves_loses_nothing(reg):
     """A writer killed at odd moments leaves every acknowledged save whole, both tables alike, and the next goes on."""
     for pause in (0.05, 0.11, 0.017):
-        writer = subprocess.Popen(
-            [sys.executable, "-c", KILLED, reg.where], stdout=subprocess.PIPE, text=True
-        )
+        writer = subprocess.Popen([sys.executable, "-c", KILLED, reg.where], stdout=subprocess.PIPE, text=True)
         assert writer.stdout is not None
         acknowledged = [int(writer.stdout.readline())]
         time.sleep(pause)

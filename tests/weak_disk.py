@@ -148,7 +148,7 @@ class Unsure:
         return not folder or (folder in names and Unsure._reachable(folder, names))
 
     def _torn(self, names: dict[str, int | None], unsure: list[int], chance: random.Random | None) -> Iterator[Tree]:
-        for way in (["whole", "none", "half", "zeros"] if unsure and chance is None else ["chance"]):
+        for way in ["whole", "none", "half", "zeros"] if unsure and chance is None else ["chance"]:
             out: Tree = {}
             for name, number in names.items():
                 if number is None:

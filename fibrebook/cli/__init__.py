@@ -12,7 +12,7 @@ from collections.abc import Sequence
 
 import click
 
-from fibrebook.cli import answers, files, start
+from fibrebook.cli import answers, files, keep, start
 from fibrebook.cli.common import report_error
 from fibrebook.errors import FibrebookError
 
@@ -32,6 +32,7 @@ COMMANDS = (
     files.verify,
     files.publish,
     files.pending,
+    *keep.KEEPING,
     start.plugins,
 )
 

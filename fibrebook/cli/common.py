@@ -43,13 +43,18 @@ def open_register(where: str | None, read_only: bool = True) -> Register:
     """Open the register that is meant: as given, else $FIBREBOOK_REGISTER, else ./register."""
     from fibrebook.register import open as open_at
 
+    return open_at(place_of(where), read_only=read_only)
+
+
+def place_of(where: str | None) -> str:
+    """Return the place that is meant: as given, else $FIBREBOOK_REGISTER, else ./register."""
     where = where or os.environ.get("FIBREBOOK_REGISTER") or ("register" if Path("register").is_dir() else None)
     if not where:
         raise NotFoundError(
             "which register? Give it with --register, or set FIBREBOOK_REGISTER, or work in a folder that holds "
             "'register'. To make one: fibrebook new FOLDER; to try: fibrebook demo FOLDER"
         )
-    return open_at(where, read_only=read_only)
+    return where
 
 
 def site_of(reg: Register, text: str | None) -> str | None:

@@ -63,13 +63,16 @@ def bring_in_files(
 @click.argument("path", metavar="FILE")
 @click.option("-s", "--site", metavar="SITE", help="One site only.")
 @click.option("--force", is_flag=True, help="Write over an existing file.")
+@click.option("--no-personal", is_flag=True, help="Leave contacts, addresses and access notes out.")
 @with_register
-def send_out_file(where: str | None, as_json: bool, path: str, site: str | None, force: bool) -> None:
+def send_out_file(
+    where: str | None, as_json: bool, path: str, site: str | None, force: bool, no_personal: bool
+) -> None:
     """Write the register, or one site of it, as a workbook to work in and bring back."""
     from fibrebook.workbook import send_out
 
     reg = open_register(where)
-    written = send_out(reg, path, site=site_of(reg, site), force=force)
+    written = send_out(reg, path, site=site_of(reg, site), force=force, personal=not no_personal)
     if as_json:
         say_json({"file": str(written), "commit": reg.commit})
     else:
@@ -140,10 +143,11 @@ def verify(where: str | None, as_json: bool) -> None:
 
 @click.command(short_help="Write plain Parquet, one file a table.")
 @click.argument("folder")
+@click.option("--no-personal", is_flag=True, help="Leave contacts, addresses and access notes out.")
 @with_register
-def publish(where: str | None, as_json: bool, folder: str) -> None:
+def publish(where: str | None, as_json: bool, folder: str, no_personal: bool) -> None:
     """Write one plain Parquet file per table, current state, for any other program."""
-    written = [str(p) for p in open_register(where).publish(folder)]
+    written = [str(p) for p in open_register(where).publish(folder, personal=not no_personal)]
     if as_json:
         say_json(written)
     else:

@@ -153,9 +153,7 @@ def _replay(work: Work, newest: int, now: Tables, whole: Tables, decided: Choice
 
 def _work(store: Store, copy: Store) -> Work:
     if store.log.head()["id"] != copy.log.head()["id"]:
-        raise InputError(
-            f"{copy.blobs.where} is no copy of {store.blobs.where}: it was made as a register of its own"
-        )
+        raise InputError(f"{copy.blobs.where} is no copy of {store.blobs.where}: it was made as a register of its own")
     note = copy_note(copy.log.head())
     if note is None:
         first = start = _last_common(store, copy)
@@ -198,9 +196,7 @@ def _refuse_strangers(work: Work, newest: int) -> None:
 
 
 def _brought(work: Work, site: str) -> bool:
-    return any(
-        site in work.copy.log.commit(n)["changes"]["sites"] for n in range(2, work.done + 1)
-    )
+    return any(site in work.copy.log.commit(n)["changes"]["sites"] for n in range(2, work.done + 1))
 
 
 def merge_all(base: Tables, mine: Tables, theirs: Tables, choices: Choices) -> tuple[Tables, list[Conflict]]:

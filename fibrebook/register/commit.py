@@ -80,9 +80,7 @@ def lay_over(store: Store, proposal: Proposal, state: State) -> Merged:
         if state.commit == proposal.based_on:
             tables[name] = mine
         else:
-            tables[name], found = merge(
-                proposal.before[name], mine, newest[name], KINDS[name], proposal.choices
-            )
+            tables[name], found = merge(proposal.before[name], mine, newest[name], KINDS[name], proposal.choices)
             conflicts += found
     if conflicts:
         raise ConflictError(
@@ -145,9 +143,7 @@ def commit(store: Store, proposal: Proposal) -> int | None:
             break
         time.sleep(random.uniform(0, wait))
         wait = min(wait * 2, LONGEST_WAIT)
-    raise NotCommittedError(
-        "others committed first at every try; nothing of this landed: try again in a while"
-    )
+    raise NotCommittedError("others committed first at every try; nothing of this landed: try again in a while")
 
 
 __all__ = ["FIRM", "Merged", "Proposal", "Store", "commit", "lay_over"]

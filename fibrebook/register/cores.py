@@ -172,6 +172,4 @@ def codes_in(colour_codes: pa.Table) -> dict[str, list[str]]:
     found: dict[str, dict[int, str]] = {}
     for row in colour_codes.to_pylist():
         found.setdefault(row["colour_code"], {})[row["position"]] = row["colour"]
-    return {
-        code: [places[p] for p in takewhile(places.__contains__, count(1))] for code, places in found.items()
-    }
+    return {code: [places[p] for p in takewhile(places.__contains__, count(1))] for code, places in found.items()}

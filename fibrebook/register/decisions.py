@@ -15,7 +15,7 @@ from fibrebook.register.merge import Choices, Conflict
 if TYPE_CHECKING:
     import pandas as pd
 
-COLUMNS = ("table", "key", "column", "before", "theirs", "mine", "decision")
+COLUMNS = ("table", "key", "column", "base", "theirs", "mine", "decision")
 SIDES = ("mine", "theirs")
 
 

@@ -75,10 +75,7 @@ class Draft:
         if len(new) and lacking:
             raise InputError(
                 f"{len(new)} new row(s) of {kind.name} lack {', '.join(lacking)}",
-                [
-                    _at(kind, given, int(i), name_row, f"is new and lacks {lacking[0]!r}", "give it")
-                    for i in new
-                ],
+                [_at(kind, given, int(i), name_row, f"is new and lacks {lacking[0]!r}", "give it") for i in new],
             )
 
     def remove(self, kind: Kind, keys: pa.Table, name_row: Callable[[int], str]) -> None:
@@ -125,10 +122,7 @@ def refuse_repeated(kind: Kind, given: pa.Table, name_row: Callable[[int], str])
     if len(twice):
         raise RuleError(
             f"{len(twice)} row(s) of {kind.name} bear a key that an earlier row has",
-            [
-                _at(kind, given, int(i), name_row, "has the key of an earlier row", "give it once")
-                for i in twice
-            ],
+            [_at(kind, given, int(i), name_row, "has the key of an earlier row", "give it once") for i in twice],
         )
 
 
@@ -143,9 +137,7 @@ def _find(own: IntArray, asked: IntArray) -> IntArray:
     return place[asked]
 
 
-def _at(
-    kind: Kind, table: pa.Table, i: int, name_row: Callable[[int], str], what: str, remedy: str
-) -> Problem:
+def _at(kind: Kind, table: pa.Table, i: int, name_row: Callable[[int], str], what: str, remedy: str) -> Problem:
     key = tuple(table[k][i].as_py() for k in kind.key)
     text = "/".join(str(k) for k in key if k not in (None, ""))
     return Problem(f"{name_row(i)} ({kind.singular} {text})", what, remedy, kind.name, key, row=i)

@@ -188,9 +188,7 @@ Group = tuple[pa.Table, list[int] | None]
 
 def _groups(kind: Kind, rows: Any) -> tuple[list[Group], list[Problem]]:
     """Convert rows; dicts that give different columns become one table for each set of columns."""
-    if isinstance(rows, Mapping) and not any(
-        isinstance(v, list | tuple) or hasattr(v, "dtype") for v in rows.values()
-    ):
+    if isinstance(rows, Mapping) and not any(isinstance(v, list | tuple) or hasattr(v, "dtype") for v in rows.values()):
         rows = [rows]  # one row given as a dict
     if isinstance(rows, pa.Table | Mapping) or hasattr(rows, "iloc"):
         table, problems = to_table(kind, rows)
@@ -200,9 +198,7 @@ def _groups(kind: Kind, rows: Any) -> tuple[list[Group], list[Problem]]:
     by_columns: dict[frozenset[Any], tuple[list[Any], list[int]]] = {}
     for i, row in enumerate(rows):
         if not isinstance(row, Mapping):
-            raise InputError(
-                f"{kind.name} row {i + 1} is no dict but {type(row).__name__}: give column names with it"
-            )
+            raise InputError(f"{kind.name} row {i + 1} is no dict but {type(row).__name__}: give column names with it")
         group = by_columns.setdefault(frozenset(row), ([], []))
         group[0].append(row)
         group[1].append(i)

@@ -149,11 +149,7 @@ def _wanted(kind: Kind | None, key: Any) -> dict[str, Any]:
         given = dict(key)
     else:
         values = list(key) if isinstance(key, tuple | list) else [key]
-        names = (
-            kind.key
-            if len(values) != len(kind.own_key) or len(kind.own_key) == len(kind.key)
-            else kind.own_key
-        )
+        names = kind.key if len(values) != len(kind.own_key) or len(kind.own_key) == len(kind.key) else kind.own_key
         if len(values) > len(names):
             raise InputError(
                 f"a key of {kind.name} has {len(kind.key)} parts ({', '.join(kind.key)}), not {len(values)}"
@@ -192,9 +188,7 @@ def to_history_frame(found: Iterable[tuple[Json, pa.Table]]) -> pd.DataFrame:
     if frame["commit"].notna().all():
         frame["commit"] = frame["commit"].astype("int64")
     for name in ("by", "why", "table", "column", "op"):
-        frame[name] = (
-            frame[name].astype("str").where(frame[name].notna(), None) if len(frame) else frame[name]
-        )
+        frame[name] = frame[name].astype("str").where(frame[name].notna(), None) if len(frame) else frame[name]
     return frame
 
 

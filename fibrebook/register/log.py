@@ -136,9 +136,7 @@ class Log:
             if number not in self._states:
                 start = number - number % CHECKPOINT_EVERY
                 start = max((n for n in self._states if start <= n < number), default=start)
-                state = self._states.get(start) or (
-                    State().after(self.commit(start)) if start else self.state(0)
-                )
+                state = self._states.get(start) or (State().after(self.commit(start)) if start else self.state(0))
                 for n in range(start + 1, number + 1):
                     state = state.after(self._follows(n))
                 self._keep(state)
@@ -260,9 +258,7 @@ def checked(data: bytes, number: int) -> Json:
             )
         raise DamagedError(f"{path} is not what was written: run mend, or restore it from a copy of the register")
     if isinstance(content.get("format"), int) and content["format"] > FORMAT:
-        raise FormatError(
-            f"commit {number} was written by a newer fibrebook (format {content['format']}): install it"
-        )
+        raise FormatError(f"commit {number} was written by a newer fibrebook (format {content['format']}): install it")
     wrong = [n for n, kind in PARTS.items() if not isinstance(content.get(n), kind)]
     about = content.get("changes")
     if wrong or content["commit"] != number or not isinstance(about, dict) or not _about_whole(about):
@@ -287,9 +283,7 @@ def as_time(at: dt.datetime | dt.date | str) -> dt.datetime:
         try:
             at = dt.date.fromisoformat(text) if len(text) <= 10 else dt.datetime.fromisoformat(text)
         except ValueError:
-            raise InputError(
-                f"{text!r} is no commit and no time; write 42, 2026-03-31 or 2026-03-31T14:00"
-            ) from None
+            raise InputError(f"{text!r} is no commit and no time; write 42, 2026-03-31 or 2026-03-31T14:00") from None
     if not isinstance(at, dt.datetime):
         at = dt.datetime.combine(at, dt.time.max)
     return at.astimezone(dt.UTC) if at.tzinfo else at.replace(tzinfo=dt.UTC)

@@ -165,11 +165,7 @@ def _data_file(store: Store, source: Blobs | None, file: str, renewed: dict[str,
         _put(store.blobs, file, data)
         return "taken from the other copy"
     try:
-        made = (
-            rebuilt_segment(store, table, segment, number)
-            if table
-            else rebuilt_changes(store, number, ref["rows"])
-        )
+        made = rebuilt_segment(store, table, segment, number) if table else rebuilt_changes(store, number, ref["rows"])
     except FibrebookError as error:
         return f"{CANNOT}: {error.message}"
     if made is None:

@@ -151,7 +151,5 @@ def decided(conflicts: Sequence[Conflict], choices: Any) -> Choices:
             c = conflicts[which]
             found[(c.table, c.key, c.column)] = side
         else:
-            raise NotFoundError(
-                f"there is no conflict {which!r}; there are {len(conflicts)}, numbered from 0"
-            )
+            raise NotFoundError(f"there is no conflict {which!r}; there are {len(conflicts)}, numbered from 0")
     return found

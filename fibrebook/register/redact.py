@@ -135,9 +135,7 @@ def _segment(
     found[file] = FileRef(path, whole, clean.num_rows, len(data))
 
 
-def _changes(
-    store: Store, named: str, number: int, sites: Collection[str], columns: Columns, found: Found
-) -> None:
+def _changes(store: Store, named: str, number: int, sites: Collection[str], columns: Columns, found: Found) -> None:
     file = standing(store, named)
     if file is None or file in found:
         return

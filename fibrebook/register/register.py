@@ -44,9 +44,7 @@ def create(where: str | os.PathLike[str], name: str = "") -> Register:
     try:
         blobs.create("register.json", signed(head))
     except AlreadyThere:
-        raise InputError(
-            f"there is a register at {blobs.where} already; open it with fibrebook.open(...)"
-        ) from None
+        raise InputError(f"there is a register at {blobs.where} already; open it with fibrebook.open(...)") from None
     except (NotADirectoryError, FileExistsError, PermissionError) as error:
         raise InputError(f"no register can be made at {blobs.where}: {error.strerror}") from error
     return Register(where)
@@ -122,9 +120,7 @@ class Register(Upkeep):
         state = self._state()
         labels = self._labels(site, state)
         kinds = KINDS.values() if names is None else [kind_of(n) for n in names]
-        return {
-            k.name: self._store.reader.rows(state, k, labels if k.scope == "site" else None) for k in kinds
-        }
+        return {k.name: self._store.reader.rows(state, k, labels if k.scope == "site" else None) for k in kinds}
 
     def arrow(self, kind: str, site: Sites = None) -> pa.Table:
         """Return the rows of one kind as a pyarrow Table, cores in full."""
@@ -217,9 +213,7 @@ class Register(Upkeep):
         declared = None if kind is None else kind_of(kind)
         label = None if site is None else as_label(site)
         numbers = range(1, self.commit + 1)
-        return history.to_history_frame(
-            history.find(self._store.log, numbers, declared, key, label)
-        )
+        return history.to_history_frame(history.find(self._store.log, numbers, declared, key, label))
 
     def log(self) -> pd.DataFrame:
         """Return one row a commit: commit, time_utc, by, why, what, based_on, tables, sites, changes."""
@@ -243,6 +237,4 @@ def _near(label: str, known: Mapping[str, str]) -> str:
     import difflib
 
     near = difflib.get_close_matches(label, known, n=1)
-    return (
-        f"; did you mean {near[0]!r}?" if near else f"; there are {len(known)} sites, see reg.sites()"
-    )
+    return f"; did you mean {near[0]!r}?" if near else f"; there are {len(known)} sites, see reg.sites()"

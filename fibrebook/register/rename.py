@@ -36,9 +36,7 @@ def relabel(draft: Draft, kind: Kind, site: Any, old: Any, new: Any) -> None:
     _carry(draft, kind, at, was, becomes, shared)
     twice = repeated([draft.mine[kind.name][k] for k in kind.key])
     if len(twice):
-        raise RuleError(
-            f"there is a {kind.singular} {_text(becomes)!r} at site {at!r} already; nothing was relabelled"
-        )
+        raise RuleError(f"there is a {kind.singular} {_text(becomes)!r} at site {at!r} already; nothing was relabelled")
 
 
 def _carry(
@@ -82,9 +80,7 @@ def _relabel_site(draft: Draft, old: str, new: str) -> None:
 def _matching(table: Any, site: str, labels: Labels) -> np.ndarray[Any, Any]:
     mask = pc.equal(table["site"], site)
     for column, label in labels.items():
-        mask = pc.and_(
-            mask, pc.equal(table[column].fill_null(""), label)
-        )  # a blank position: "" in keys, else null
+        mask = pc.and_(mask, pc.equal(table[column].fill_null(""), label))  # a blank position: "" in keys, else null
     return np.asarray(mask.to_numpy())
 
 

@@ -90,9 +90,7 @@ class Reader:
         for site in dict.fromkeys(sites):
             if site in state.sites:
                 wanted.setdefault(state.sites[site], []).append(site)
-        parts = [
-            self._part(kind, files[s], names, state.format) for s, names in wanted.items() if s in files
-        ]
+        parts = [self._part(kind, files[s], names, state.format) for s, names in wanted.items() if s in files]
         return _joined(kind, parts)
 
     def segment(self, state: State, kind: Kind, segment: str) -> pa.Table:
@@ -268,11 +266,7 @@ class Places:
         """Return a site's segment, giving it one if it is new."""
         if site not in self.sites:
             newest = self._numbers[-1]
-            if (
-                newest == 0
-                or self._in_last >= SITES_EACH
-                or (self._in_last and self._rows + rows > ROWS_EACH)
-            ):
+            if newest == 0 or self._in_last >= SITES_EACH or (self._in_last and self._rows + rows > ROWS_EACH):
                 newest += 1
                 self._numbers.append(newest)
                 self._in_last = self._rows = 0

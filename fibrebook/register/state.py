@@ -85,16 +85,12 @@ class State:
                 sites[site] = segment
         replaced = {old: file_ref(new) for old, new in commit.get("replaced", {}).items() if new is not None}
         if replaced:
-            segments = {
-                t: {s: replaced.get(r.file, r) for s, r in files.items()} for t, files in segments.items()
-            }
+            segments = {t: {s: replaced.get(r.file, r) for s, r in files.items()} for t, files in segments.items()}
         return State(number, segments, _texts(sites), form)
 
     def as_checkpoint(self) -> Json:
         """Return the whole state as it stands in every 32nd commit file."""
-        segments = {
-            t: {s: r.as_json() for s, r in files.items()} for t, files in self.segments.items() if files
-        }
+        segments = {t: {s: r.as_json() for s, r in files.items()} for t, files in self.segments.items() if files}
         return {"segments": segments, "sites": dict(self.sites)}
 
     def files(self) -> dict[str, FileRef]:
@@ -103,9 +99,7 @@ class State:
 
 
 def _segments(whole: Json) -> dict[str, dict[str, FileRef]]:
-    return {
-        table: {segment: file_ref(ref) for segment, ref in files.items()} for table, files in whole.items()
-    }
+    return {table: {segment: file_ref(ref) for segment, ref in files.items()} for table, files in whole.items()}
 
 
 def _texts(sites: Json) -> dict[str, str]:

@@ -56,9 +56,7 @@ class Upkeep:
         copies.take_away(self._store, blobs_for(where), labels, personal)
         return Register(where)
 
-    def bring_back(
-        self, copy: str | os.PathLike[str], by: str, why: str, choices: Any = None
-    ) -> int | None:
+    def bring_back(self, copy: str | os.PathLike[str], by: str, why: str, choices: Any = None) -> int | None:
         """Merge what was changed in a copy since it was taken, commit by commit, under their authors and times.
 
         Parameters

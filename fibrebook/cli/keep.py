@@ -1,0 +1,239 @@
+"""The commands that keep a register in order over the years: copies, conflicts, mending, tidying, redaction."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from fibrebook.cli.common import (
+    Col,
+    frame_rows,
+    needs_attention,
+    open_register,
+    say_json,
+    site_of,
+    text_table,
+    with_register,
+)
+from fibrebook.cli.files import BY, WHY, _cell
+from fibrebook.errors import ConflictError, FibrebookError, InputError
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+SITES = click.option("-s", "--sites", multiple=True, metavar="SITE", help="Only this site; may be given several times.")
+NO_PERSONAL = click.option("--no-personal", is_flag=True, help="Leave contacts, addresses and access notes out.")
+DECISIONS = click.option(
+    "--decisions", metavar="CSV", help="The list of conflicts, its last column filled with mine or theirs."
+)
+ALL = click.option("--all", "all_", type=click.Choice(["mine", "theirs"]), help="One decision for every conflict.")
+
+
+@click.command("take-away", short_help="Copy the register for a place without signal.")
+@click.argument("folder")
+@SITES
+@NO_PERSONAL
+@with_register
+def take_away(where: str | None, as_json: bool, folder: str, sites: Sequence[str], no_personal: bool) -> None:
+    """Copy the register, or some sites of it, to FOLDER; work there, then bring-back FOLDER."""
+    reg = open_register(where)
+    labels = [site_of(reg, s) for s in sites] or None
+    copy = reg.take_away(folder, labels, personal=not no_personal)  # type: ignore[arg-type]
+    if as_json:
+        say_json({"where": str(copy.where), "commit": reg.commit, "sites": copy.sites()})
+    else:
+        click.echo(
+            f"{copy.where}: {len(copy.sites())} site(s) as at commit {reg.commit}. Back: fibrebook bring-back {folder}"
+        )
+
+
+@click.command("bring-back", short_help="Merge what was changed in a copy.")
+@click.argument("folder")
+@BY
+@WHY
+@ALL
+@DECISIONS
+@click.option("--conflicts", metavar="CSV", help="Where conflicts are written, if there are any.")
+@with_register
+def bring_back(
+    where: str | None,
+    as_json: bool,
+    folder: str,
+    by: str,
+    why: str,
+    all_: str | None,
+    decisions: str | None,
+    conflicts: str | None,
+) -> None:
+    """Merge what was changed in the copy in FOLDER, commit by commit, under its authors and times.
+
+    "mine" is what the copy has, "theirs" what is here.
+    """
+    reg = open_register(where, read_only=False)
+    before = reg.commit
+    try:
+        made = reg.bring_back(folder, by, why, _choices(all_, decisions))
+    except ConflictError as error:
+        _told(error, as_json, conflicts, "bring-back again with --decisions")
+        return
+    if as_json:
+        say_json({"commits": [] if made is None else list(range(before + 1, made + 1))})
+    else:
+        click.echo("nothing was changed in the copy" if made is None else f"commits {before + 1} to {made}")
+
+
+@click.command(short_help="Show an edit's conflicts, or decide them.")
+@click.argument("name")
+@ALL
+@DECISIONS
+@click.option("--write", metavar="CSV", help="Write the conflicts there, to be decided.")
+@click.option("--drop", is_flag=True, help="Throw the edit away.")
+@with_register
+def conflicts(
+    where: str | None, as_json: bool, name: str, all_: str | None, decisions: str | None, write: str | None, drop: bool
+) -> None:
+    """Show side by side what the kept edit NAME (see: pending) meets; decide by --all or --decisions."""
+    choices = _choices(all_, decisions)
+    reg = open_register(where, read_only=choices is None and not drop)
+    if drop:
+        reg.pending_drop(name)
+        _say(as_json, {"dropped": name}, f"{name} thrown away")
+        return
+    if choices is not None:
+        made = reg.pending_resolve(name, choices)
+        _say(as_json, {"commit": made}, f"commit {made}" if made else "nothing was left to change")
+        return
+    error = ConflictError("", (), reg.pending_conflicts(name), name)
+    _told(error, as_json, write, f"fibrebook conflicts {name} --decisions")
+
+
+def _choices(all_: str | None, decisions: str | None) -> Any:
+    if all_ and decisions:
+        raise InputError("give either --all or --decisions")
+    if decisions:
+        from fibrebook.register.decisions import read_decisions
+
+        return read_decisions(decisions)
+    return all_
+
+
+def _told(error: ConflictError, as_json: bool, path: str | None, remedy: str) -> None:
+    """Print conflicts side by side, or write them to a file; where there are none to decide, the error stands."""
+    from fibrebook.register.decisions import write_conflicts
+
+    rows = frame_rows(error.conflicts) if error.conflicts is not None else []
+    if not rows and error.message:
+        raise error
+    if path:
+        write_conflicts(error.conflicts, path)
+    if as_json:
+        say_json({"conflicts": rows, "written": path})
+    else:
+        if error.message:
+            click.echo(error.message, err=True)
+        names = ("table", "key", "column", "base", "theirs", "mine")
+        click.echo(text_table([Col(n, [_cell(r[n]) for r in rows]) for n in names]))
+        if path:
+            click.echo(f"written to {path}: fill its last column with mine or theirs, then {remedy} {path}")
+    needs_attention()
+
+
+def _say(as_json: bool, content: dict[str, Any], text: str) -> None:
+    if as_json:
+        say_json(content)
+    else:
+        click.echo(text)
+
+
+@click.command(short_help="Tell what differs between two commits or days.")
+@click.argument("earlier")
+@click.argument("later", required=False)
+@click.option("-s", "--site", metavar="SITE", help="One site only.")
+@with_register
+def differences(where: str | None, as_json: bool, earlier: str, later: str | None, site: str | None) -> None:
+    """Tell every cell that differs between EARLIER and LATER (a commit or a day; else now)."""
+    rows = frame_rows(open_register(where).differences(earlier, later, site))
+    names = ("table", "key", "column", "before", "after")
+    if as_json:
+        say_json([{n: r[n] for n in names} for r in rows])
+    elif rows:
+        click.echo(text_table([Col(n, [_cell(r[n]) for r in rows]) for n in names]))
+    else:
+        click.echo("no difference")
+
+
+@click.command(short_help="Put damaged files right.")
+@BY
+@WHY
+@click.option("--source", metavar="WHERE", help="A backup or another copy of the register, to take files from.")
+@with_register
+def mend(where: str | None, as_json: bool, by: str, why: str, source: str | None) -> None:
+    """Put right what the history, or a backup, still holds; bring a synchronising drive's copies together."""
+    from fibrebook.cli.common import place_of
+    from fibrebook.register.upkeep import mend_place
+
+    done = mend_place(place_of(where), by, why, source)
+    if as_json:
+        say_json([{"file": m.file, "what": m.what, "how": m.how, "ok": m.ok} for m in done])
+    elif done:
+        click.echo(text_table([Col(n, [getattr(m, n) for m in done]) for n in ("file", "what", "how")]))
+    else:
+        click.echo("nothing to mend")
+    if not all(m.ok for m in done):
+        needs_attention()
+
+
+@click.command(short_help="Give back the room of old states.")
+@click.option("--keep-days", type=float, required=True, metavar="DAYS", help="States of these last days stay.")
+@BY
+@WHY
+@with_register
+def tidy(where: str | None, as_json: bool, keep_days: float, by: str, why: str) -> None:
+    """Remove files that only older states need, and leftovers; who changed what in them stays in the history."""
+    done = open_register(where, read_only=False).tidy(keep_days, by, why)
+    content = {"commit": done.commit, "files": done.files, "bytes": done.bytes, "given_up": done.given_up}
+    _say(as_json, content, str(done))
+
+
+@click.command(short_help="Take personal data out of the whole past.")
+@click.option("-s", "--site", metavar="SITE", help="Of this site.")
+@click.option("--customer", metavar="NAME", help="Of all sites that ever had this customer; the name goes too.")
+@click.option("--column", "columns", multiple=True, metavar="TABLE.COLUMN", help="Only this column, as sites.contact.")
+@click.option("--yes", is_flag=True, help="Do not ask; there is no undo.")
+@BY
+@WHY
+@with_register
+def redact(
+    where: str | None,
+    as_json: bool,
+    site: str | None,
+    customer: str | None,
+    columns: Sequence[str],
+    yes: bool,
+    by: str,
+    why: str,
+) -> None:
+    """Take contacts, addresses and access notes out of the present and the whole past. There is no undo."""
+    if not yes:
+        click.confirm("The values go from every state and from the history, for good. Go on?", abort=True, err=True)
+    reg = open_register(where, read_only=False)
+    done = reg.redact(by, why, site=site, customer=customer, columns=list(columns) or None)
+    content = {"commit": done.commit, "sites": done.sites, "replaced": done.replaced, "removed": done.removed}
+    _say(as_json, content, str(done))
+
+
+@click.command("new-key", short_help="Make a key file to sign commits with.")
+@click.argument("path", metavar="FILE")
+def new_key(path: str) -> None:
+    """Make a key file; with FIBREBOOK_KEY naming it, commits are signed and verify checks them."""
+    from fibrebook.register.signature import VARIABLE, make_key
+
+    try:
+        made = make_key(path)
+    except OSError as error:
+        raise FibrebookError(f"{path} cannot be written: {error.strerror}") from error
+    click.echo(f"{made}: keep it outside the register, and a copy in a safe place. Use it by {VARIABLE}={made}")
+
+
+KEEPING = (take_away, bring_back, conflicts, differences, mend, tidy, redact, new_key)
