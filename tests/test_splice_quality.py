@@ -1,0 +1,89 @@
+"""How well the firm splices: groups, shares, and the control chart against a published example."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import pytest
+from light_plant import duplex, register
+from pytest import approx
+
+import fibrebook
+from fibrebook.errors import NotFoundError
+from fibrebook.light.chart import individuals_chart
+
+
+def test_individuals_chart_of_a_published_example():
+    """Ten flow rates (NIST/SEMATECH e-Handbook of Statistical Methods, individuals chart; figures from memory)."""
+    chart = individuals_chart([49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1], 3 / 1.128, 3.267)
+    assert chart.centre == approx(50.81)
+    assert chart.range_centre == approx(1.8778, abs=1e-4)
+    assert (chart.lower, chart.upper) == (approx(45.8159, abs=1e-3), approx(55.8041, abs=1e-3))
+
+
+def test_one_value_has_no_limits():
+    """With fewer than two values nothing can be said of the spread."""
+    chart = individuals_chart([0.05], 2.66, 3.267)
+    assert chart.centre == 0.05 and chart.upper != chart.upper
+
+
+@pytest.fixture
+def reg(tmp_path):
+    """Ten splices: RK with machine F1 in January, TB with F2 in March; one of TB's is bad, one was measured."""
+    plant = duplex(splices=5)
+    for i, row in enumerate(plant.rows["splices"]):
+        rk = i < 6
+        row |= {
+            "loss_db": [0.02, 0.04, 0.03, 0.05, 0.02, 0.04, 0.03, 0.02, 0.03, 0.45][i], "loss_basis": "estimated",
+            "made_by": "RK" if rk else "TB", "splicer": "F1" if rk else "F2",
+            "made_on": dt.date(2026, 1, 10 + i) if rk else dt.date(2026, 3, i),
+        }  # fmt: skip
+    plant.rows["splices"][8] |= {"loss_basis": "measured"}
+    return register(plant, tmp_path / "r")
+
+
+def test_by_engineer(reg):
+    """Estimated and measured stand apart; mean, share over the usual 0.1 dB and losses without a figure are told."""
+    found = fibrebook.splice_quality(reg, "engineer").set_index(["group", "basis"])
+    assert found.loc[("RK", "estimated"), "splices"] == 6
+    assert found.loc[("RK", "estimated"), "mean_db"] == approx(0.2 / 6)
+    assert found.loc[("TB", "estimated"), "over"] == 1 and found.loc[("TB", "estimated"), "over_share"] == approx(1 / 3)
+    assert found.loc[("TB", "measured"), "splices"] == 1
+    assert found.loc[("RK", "estimated"), "limit_db"] == 0.1
+
+
+@pytest.mark.parametrize(("by", "groups"), [("splicer", {"F1", "F2"}), ("month", {"2026-01", "2026-03"})])
+def test_by_machine_and_month(reg, by, groups):
+    """The same splices by splicing machine and by month."""
+    found = fibrebook.splice_quality(reg, by)
+    assert set(found["group"]) == groups
+    assert found["splices"].sum() == 10
+
+
+def test_by_cable_a_splice_counts_for_both(reg):
+    """Each of ten splices joins two cables, so the counts add up to twenty."""
+    found = fibrebook.splice_quality(reg, "cable")
+    assert found["splices"].sum() == 20
+    assert "S1: C1" in set(found["group"])
+
+
+def test_the_chart_names_what_is_outside(tmp_path):
+    """Thirty like splices and one at 0.45 dB: that one is outside the limits, and only that one."""
+    plant = duplex(splices=15)
+    for i, row in enumerate(plant.rows["splices"]):
+        row |= {"loss_db": 0.45 if i == 20 else 0.03 + 0.01 * (i % 2), "loss_basis": "estimated", "made_by": "RK"}
+        row["made_on"] = dt.date(2026, 1, 1) + dt.timedelta(days=i)
+    reg = register(plant, tmp_path / "r")
+    chart = fibrebook.splice_chart(reg, group="RK")
+    high = chart[chart["outside"] & (chart["loss_db"] > 0.1)]
+    assert high["loss_db"].tolist() == [0.45]
+    assert chart["made_on"].is_monotonic_increasing
+    assert fibrebook.splice_quality(reg).iloc[0]["outside"] == chart["outside"].sum()
+    with pytest.raises(NotFoundError, match="there are: RK"):
+        fibrebook.splice_chart(reg, group="ZZ")
+
+
+def test_an_unknown_grouping_is_named(reg):
+    """Only the four groupings are offered."""
+    with pytest.raises(NotFoundError, match="engineer, splicer, month, cable"):
+        fibrebook.splice_quality(reg, "weather")
