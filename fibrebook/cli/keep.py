@@ -17,7 +17,7 @@ from fibrebook.cli.common import (
     with_register,
 )
 from fibrebook.cli.files import BY, WHY, _cell
-from fibrebook.errors import ConflictError, FibrebookError, InputError
+from fibrebook.errors import ConflictError, InputError
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -225,15 +225,14 @@ def redact(
 
 @click.command("new-key", short_help="Make a key file to sign commits with.")
 @click.argument("path", metavar="FILE")
-def new_key(path: str) -> None:
+@click.option("--json", "as_json", is_flag=True, help="Print JSON instead of text.")
+def new_key(path: str, as_json: bool) -> None:
     """Make a key file; with FIBREBOOK_KEY naming it, commits are signed and verify checks them."""
     from fibrebook.register.signature import VARIABLE, make_key
 
-    try:
-        made = make_key(path)
-    except OSError as error:
-        raise FibrebookError(f"{path} cannot be written: {error.strerror}") from error
-    click.echo(f"{made}: keep it outside the register, and a copy in a safe place. Use it by {VARIABLE}={made}")
+    made = make_key(path)
+    text = f"{made}: keep it outside the register, and a copy in a safe place. Use it by {VARIABLE}={made}"
+    _say(as_json, {"file": str(made), "variable": VARIABLE}, text)
 
 
 KEEPING = (take_away, bring_back, conflicts, differences, mend, tidy, redact, new_key)
