@@ -18,7 +18,7 @@ CHARACTER_EM = 0.56  # mean width of a letter of these fonts, as a share of its 
 CONTROLS = dict.fromkeys([*range(32), *range(0x7F, 0xA0), *range(0xD800, 0xE000), 0xFFFE, 0xFFFF], "\ufffd")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Picture:
     """A finished picture: `svg` is its text, `told` says in words what it shows."""
 
@@ -26,6 +26,9 @@ class Picture:
     told: str
     width: int
     height: int
+
+    def __repr__(self) -> str:
+        return f"<picture {self.width} x {self.height}: {self.told}>"
 
     def _repr_svg_(self) -> str:
         return self.svg

@@ -1,0 +1,65 @@
+"""The notebooks as they are kept: short, with outputs, without times or paths. That they run is checked by nbval."""
+
+from __future__ import annotations
+
+import json
+import re
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+FOLDER = Path(__file__).parent.parent / "notebooks"
+NOTEBOOKS = sorted(FOLDER.glob("*.ipynb"))
+LONGEST = 10  # lines of a code cell, imports included
+
+
+def read(path: Path) -> dict[str, Any]:
+    """A notebook as it stands in its file."""
+    found: dict[str, Any] = json.loads(path.read_text(encoding="utf-8"))
+    return found
+
+
+def code_cells(notebook: dict[str, Any]) -> list[dict[str, Any]]:
+    """Its cells of code."""
+    return [c for c in notebook["cells"] if c["cell_type"] == "code"]
+
+
+def test_the_three_questions_have_a_notebook() -> None:
+    """There is one for the return visit, one for spares, one for headroom."""
+    assert {"return_visit.ipynb", "spares.ipynb", "headroom.ipynb"} <= {p.name for p in NOTEBOOKS}
+
+
+@pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda p: p.stem)
+def test_outputs_are_kept_and_none_is_an_error(path: Path) -> None:
+    """Code cells were run in order and at least half of them show something: nbval has something to compare."""
+    cells = code_cells(read(path))
+    assert [c["execution_count"] for c in cells] == list(range(1, len(cells) + 1))
+    assert sum(bool(c["outputs"]) for c in cells) >= len(cells) / 2
+    assert all(o["output_type"] != "error" for c in cells for o in c["outputs"])
+
+
+@pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda p: p.stem)
+def test_no_time_and_no_path_of_a_machine_is_kept(path: Path) -> None:
+    """Neither when nor where a notebook was run stands in it."""
+    notebook = read(path)
+    assert all("execution" not in c["metadata"] for c in notebook["cells"])
+    assert "widgets" not in notebook["metadata"]
+    kept = json.dumps([c.get("outputs", []) for c in notebook["cells"]])
+    assert not re.search(r"(?<![\w<])/(?:tmp|home|work|root|opt|var|Users)/|[A-Z]:\\\\", kept)
+    assert not re.search(r"\d\d:\d\d:\d\d", kept)
+
+
+@pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda p: p.stem)
+def test_cells_are_short(path: Path) -> None:
+    """A cell is read at a glance."""
+    for cell in code_cells(read(path)):
+        assert len("".join(cell["source"]).splitlines()) <= LONGEST
+
+
+@pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda p: p.stem)
+def test_text_stands_before_code(path: Path) -> None:
+    """Each begins with a heading that says what it answers."""
+    first = read(path)["cells"][0]
+    assert first["cell_type"] == "markdown"
+    assert "".join(first["source"]).startswith("# ")
