@@ -36,9 +36,9 @@ def judge(plant, where, **named):
     ("given", "published_db"),
     [
         # TIA-568.3-D: OM3 200 m at 850 nm, two pairs: 0.70 + 1.50
-        (dict(length_m=200, attenuation_db_per_km=3.5, style="TIA-568.3", mode="multimode"), 2.20),
+        ({"length_m": 200, "attenuation_db_per_km": 3.5, "style": "TIA-568.3", "mode": "multimode"}, 2.20),
         # ISO/IEC 14763-3: OS2 500 m, two ends with reference cords, two splices: 1.00 + 0.60 + 0.20
-        (dict(length_m=500, attenuation_db_per_km=0.4, splices=2), 1.80),
+        ({"length_m": 500, "attenuation_db_per_km": 0.4, "splices": 2}, 1.80),
     ],
 )
 def test_limits_of_two_standards(given, published_db):

@@ -47,7 +47,7 @@ def test_reversed_pairs_in_the_link(tmp_path, far):
 
 
 def test_simplex_ports_are_paired_by_number(tmp_path):
-    """Panels with numbered simplex ports: port 1 to 1 and 2 to 2 is straight (consecutive), 1 to 2 is a reversed pair."""
+    """With numbered simplex ports, port 1 to 1 and 2 to 2 is straight (consecutive fibres)."""
     plant = duplex()
     for kind, port, position in (
         ("ports", "port", "position"), ("terminations", "port", "position"), ("patches", "b_port", "b_position"),
