@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 
 import numpy as np
@@ -102,6 +103,38 @@ def test_power_side_of_that_example() -> None:
     assert light.headroom_db(-16, -31, [3.8, 7.05]) == approx(np.array([11.2, 7.95]))
 
 
+@pytest.mark.parametrize(
+    ("fibre", "wavelength_nm", "other", "total_db"),
+    [
+        ("OM2", 850, "", 8.8), ("OM2", 1300, "FOA loss budget defaults", 4.4), ("OS2", 1310, "", 3.45), ("OS2", 1550, "", 3.05),
+    ],  # fmt: skip
+)
+def test_the_same_link_by_the_association_s_defaults(
+    fibre: str, wavelength_nm: float, other: str, total_db: float
+) -> None:
+    """FOA's calculator defaults on that link [calculated]: 0.5 dB a connection, splices 0.3 (0.15 single-mode)."""
+    from fibrebook.light.catalogue import attenuation_db_per_km, connection_db, splice_db
+
+    per_km = attenuation_db_per_km(fibre, wavelength_nm, "typical", other or None)
+    connection = connection_db(quantity="typical")
+    splice = splice_db("", fibre, "typical")
+    assert light.loss_db(2000, per_km, [connection] * 5, [splice]) == approx(total_db)
+
+
+def test_the_square_root_of_two_in_spot_sizes() -> None:
+    """Senior's spot size is smaller by the root of two: 2.17 (y / w)^2 there is 4.343 (d / w)^2 here."""
+    w = 9.2 / 2
+    assert light.offset_db(1.0, 9.2) == approx(2.17 * (1.0 / (w / math.sqrt(2))) ** 2, rel=1e-3)
+    assert light.offset_db(1.0, 9.2) != approx(2.17 * (1.0 / w) ** 2, rel=0.1)  # the trap
+
+
+def test_gap_of_equal_fibres() -> None:
+    """Marcuse 1977 by hand: z = 20 um, w = 4.6 um, 1310 nm, n = 1: Z = 0.197, 0.165 dB [calculated]."""
+    z = 20 * 1.31 / (2 * math.pi * 4.6**2)
+    assert z == approx(0.197, abs=0.001)
+    assert light.gap_db(20, 9.2, 1.0, 1310) == approx(10 * math.log10(1 + z * z)) == approx(0.165, abs=0.001)
+
+
 def test_fresnel() -> None:
     """Senior Ex. 5.1: n = 1.5 against air, two faces: 0.35 dB (0.36 unrounded)."""
     assert 2 * light.fresnel_db(1.5, 1.0) == approx(0.36, abs=0.01)
@@ -126,8 +159,11 @@ def test_multimode_offset(core_um: float, offset_um: float, index: float, matche
 
 
 def test_multimode_graded_offset() -> None:
-    """Senior Ex. 5.3: a = 25 um, y = 3 um, guided modes of a parabolic profile: 0.47 dB."""
+    """Senior Ex. 5.3: a = 25 um, y = 3 um, parabolic profile: 0.47 dB of guided modes, 0.41 dB with leaky ones."""
     assert light.multimode_graded_offset_db(3, 50) == approx(0.47, abs=0.005)
+    assert light.multimode_graded_offset_db(3, 50, leaky=True) == approx(0.41, abs=0.005)
+    with pytest.raises(ValueSourceError, match="parabolic"):
+        light.multimode_graded_offset_db(3, 50, 1.9, leaky=True)
 
 
 def test_multimode_alignment_allowance() -> None:

@@ -233,7 +233,7 @@ def reference_plugs_are_better() -> Rows:
 
 
 def return_loss_grades_stand_in_order() -> Rows:
-    """Grades 1 to 4 of return loss fall; the last is above the 14 dB of an open glass end, grade 1 above any flat one."""
+    """Grades 1 to 4 of return loss fall, and the last is above the 14 dB of an open glass end."""
     found = [r for r in rows("component_losses") if r["grade"].startswith("return loss")]
     values = [r["value"] for r in sorted(found, key=lambda r: r["grade"])]
     assert values == sorted(values, reverse=True) and values[-1] > 14.0

@@ -44,15 +44,21 @@ def multimode_offset_db(offset_um: ArrayLike, core_um: ArrayLike) -> float | np.
     return plain(np.maximum(-10.0 * np.log10(eta), 0.0))
 
 
-def multimode_graded_offset_db(offset_um: ArrayLike, core_um: ArrayLike, profile: float = 2.0) -> float | np.ndarray:
+def multimode_graded_offset_db(
+    offset_um: ArrayLike, core_um: ArrayLike, profile: float = 2.0, *, leaky: bool = False
+) -> float | np.ndarray:
     """Return the loss [dB] of a small sideways offset [um] of two equal graded-index cores of a diameter [um].
 
     eta = 1 - (2/pi) (y/a) (profile + 2) / (profile + 1), a = core_um / 2, profile 2 = parabolic (then 0.85 y/a)
-    (Senior, ch. 5, Ex. 5.3, guided modes only)
+    (Senior, ch. 5, Ex. 5.3, guided modes only; with leaky modes too, near the source, eta = 1 - 0.75 y/a)
     """
     radius = number("core_um", core_um, 0, SIZE, above=True) / 2.0
     share = number("offset_um", offset_um, 0, "for it is a distance") / radius
     alpha = number("profile", profile, 0, "for the index falls outwards", above=True)
+    if leaky:
+        if alpha != 2.0:
+            raise ValueSourceError("with leaky modes the formula holds for a parabolic profile (2) only.")
+        return _of_share(0.75 * share, "offset_um")
     return _of_share(2.0 / np.pi * share * (alpha + 2.0) / (alpha + 1.0), "offset_um")
 
 
