@@ -1,0 +1,102 @@
+"""One place that watches a register for new commits; every view of a kernel subscribes here."""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import logging
+import weakref
+from collections.abc import Callable
+
+from fibrebook.errors import FibrebookError
+from fibrebook.register import Register
+
+EVERY_S = 1.0
+Call = Callable[[int], None]
+log = logging.getLogger(__name__)
+
+
+class Watch:
+    """Tells subscribers the newest commit's number as soon as it is another than before.
+
+    In a notebook it looks once a second, in the kernel's own loop; elsewhere (tests, scripts) call `refresh`.
+
+    Attributes
+    ----------
+    reg : the register watched
+    commit : newest commit seen
+    """
+
+    def __init__(self, reg: Register, every_s: float = EVERY_S) -> None:
+        self.reg, self.every_s = reg, every_s
+        self.commit = reg.commit
+        self._calls: list[weakref.WeakMethod[Call] | Callable[[], Call]] = []
+        self._task: asyncio.Task[None] | None = None
+
+    def subscribe(self, call: Call) -> Callable[[], None]:
+        """Call `call(commit)` after each new commit, ours or others'; return a function that ends it.
+
+        A bound method does not keep its owner alive: a screen that was thrown away is forgotten by itself.
+        """
+        held = weakref.WeakMethod(call) if hasattr(call, "__self__") else (lambda: call)
+        self._calls.append(held)
+        self.start()
+
+        def leave() -> None:
+            with contextlib.suppress(ValueError):
+                self._calls.remove(held)
+
+        return leave
+
+    def refresh(self) -> int:
+        """Look now; tell the subscribers if there is a new commit; return the newest number."""
+        newest = self.reg.commit
+        if newest != self.commit:
+            self.commit = newest
+            self._tell(newest)
+        return newest
+
+    def start(self) -> None:
+        """Begin to look by itself, if there is a loop to do it in."""
+        if self._task is not None and not self._task.done():
+            return
+        with contextlib.suppress(RuntimeError):  # no running loop: a script or a test
+            self._task = asyncio.get_running_loop().create_task(self._look_on())
+
+    def stop(self) -> None:
+        """Look no more."""
+        if self._task is not None:
+            self._task.cancel()
+            self._task = None
+
+    async def _look_on(self) -> None:
+        while True:
+            await asyncio.sleep(self.every_s)
+            try:
+                self.refresh()
+            except (FibrebookError, OSError) as error:  # a share that is away for a moment; look again
+                log.debug("the register could not be looked at: %s", error)
+
+    def _tell(self, newest: int) -> None:
+        for held in list(self._calls):
+            call = held()
+            if call is None:
+                with contextlib.suppress(ValueError):
+                    self._calls.remove(held)
+                continue
+            try:
+                call(newest)
+            except Exception:  # one view that breaks must not keep the others from the news
+                log.exception("a view could not show commit %s", newest)
+
+
+_WATCHES: dict[str, Watch] = {}
+
+
+def watch(reg: Register) -> Watch:
+    """Return the one watch of a register in this kernel."""
+    found = _WATCHES.get(reg.where)
+    if found is None or found.reg.id != reg.id:
+        found = _WATCHES[reg.where] = Watch(reg)
+    found.start()
+    return found
