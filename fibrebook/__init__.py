@@ -28,7 +28,9 @@ _HOMES = {
     "advice": "fibrebook.analyses.advice",
     "contributions": "fibrebook.analyses.contributions",
     "cross_reference": "fibrebook.analyses.cross_reference",
+    "goes_dark": "fibrebook.analyses.goes_dark",
     "headroom": "fibrebook.analyses.headroom",
+    "in_use_by_year": "fibrebook.analyses.spare_growth",
     "locate": "fibrebook.analyses.locate",
     "loss_by_lots": "fibrebook.analyses.loss_spread",
     "loss_spread": "fibrebook.analyses.loss_spread",
@@ -38,11 +40,14 @@ _HOMES = {
     "shared_by_dead": "fibrebook.analyses.shared_by_dead",
     "spare": "fibrebook.analyses.spare",
     "spare_between": "fibrebook.analyses.spare",
+    "spare_growth": "fibrebook.analyses.spare_growth",
+    "spare_routes": "fibrebook.analyses.spare_routes",
     "splice_chart": "fibrebook.analyses.splice_quality",
     "splice_quality": "fibrebook.analyses.splice_quality",
     "splice_readings": "fibrebook.analyses.splice_readings",
     "trace": "fibrebook.analyses.trace",
     "untested": "fibrebook.analyses.untested",
+    "what_if": "fibrebook.analyses.what_if",
     "would_run": "fibrebook.analyses.would_run",
     "BringInError": "fibrebook.errors",
     "ConflictError": "fibrebook.errors",
@@ -86,7 +91,9 @@ __all__ = [
     "contributions",
     "create",
     "cross_reference",
+    "goes_dark",
     "headroom",
+    "in_use_by_year",
     "locate",
     "loss_by_lots",
     "loss_spread",
@@ -99,11 +106,14 @@ __all__ = [
     "shared_by_dead",
     "spare",
     "spare_between",
+    "spare_growth",
+    "spare_routes",
     "splice_chart",
     "splice_quality",
     "splice_readings",
     "trace",
     "untested",
+    "what_if",
     "would_run",
 ]
 
@@ -112,6 +122,7 @@ if TYPE_CHECKING:
     from fibrebook.analyses.advice import advice
     from fibrebook.analyses.contributions import contributions
     from fibrebook.analyses.cross_reference import cross_reference
+    from fibrebook.analyses.goes_dark import goes_dark
     from fibrebook.analyses.headroom import headroom
     from fibrebook.analyses.locate import locate
     from fibrebook.analyses.loss_spread import loss_by_lots, loss_spread
@@ -119,10 +130,13 @@ if TYPE_CHECKING:
     from fibrebook.analyses.room_for import room_for
     from fibrebook.analyses.shared_by_dead import shared_by_dead
     from fibrebook.analyses.spare import spare, spare_between
+    from fibrebook.analyses.spare_growth import in_use_by_year, spare_growth
+    from fibrebook.analyses.spare_routes import spare_routes
     from fibrebook.analyses.splice_quality import splice_chart, splice_quality
     from fibrebook.analyses.splice_readings import splice_readings
     from fibrebook.analyses.trace import trace
     from fibrebook.analyses.untested import untested
+    from fibrebook.analyses.what_if import what_if
     from fibrebook.analyses.would_run import would_run
     from fibrebook.errors import (
         BringInError,

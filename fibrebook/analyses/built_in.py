@@ -27,12 +27,13 @@ def analyses() -> Mapping[str, Callable[..., Any]]:
     from fibrebook.analyses.polarity import polarity
     from fibrebook.analyses.room_for import room_for
     from fibrebook.analyses.spare import spare
+    from fibrebook.analyses.spare_growth import spare_growth
     from fibrebook.analyses.splice_quality import splice_quality
     from fibrebook.analyses.splice_readings import splice_readings
     from fibrebook.analyses.untested import untested
 
     found = (
-        acceptance, advice, cross_reference, headroom, loss_spread, polarity, room_for, spare, splice_quality,
-        splice_readings, untested,
+        acceptance, advice, cross_reference, headroom, loss_spread, polarity, room_for, spare, spare_growth,
+        splice_quality, splice_readings, untested,
     )  # fmt: skip
     return {answer.__name__: answer for answer in found}

@@ -79,9 +79,6 @@ def places_of(net: Network, here: str, there: str) -> Places:
     table = net.ends.table("enclosures")
     names = table["enclosure"].to_pylist()
     location = table["location"].to_pylist()
-    closure = [k == "joint closure" for k in table["kind"].to_pylist()]
-    room: list[Node] = [("room", at) if at else ("enclosure", name) for name, at in zip(names, location, strict=True)]
-    node: list[Node] = [("enclosure", n) if c else r for n, c, r in zip(names, closure, room, strict=True)]
 
     def find(label: str) -> frozenset[int]:
         rows = {i for i, n in enumerate(names) if n == label} or {i for i, at in enumerate(location) if at == label}
@@ -95,7 +92,17 @@ def places_of(net: Network, here: str, there: str) -> Places:
     a, b = find(here), find(there)
     if a & b:
         raise NotFoundError(f"{here!r} and {there!r} share an enclosure: name two different places")
-    return Places(room, node, a, b)
+    return places_between(net, a, b)
+
+
+def places_between(net: Network, here: frozenset[int], there: frozenset[int]) -> Places:
+    """Return the nodes of a site with two sets of enclosure rows as the ends of the way."""
+    table = net.ends.table("enclosures")
+    names, location = table["enclosure"].to_pylist(), table["location"].to_pylist()
+    closure = [k == "joint closure" for k in table["kind"].to_pylist()]
+    room: list[Node] = [("room", at) if at else ("enclosure", name) for name, at in zip(names, location, strict=True)]
+    node: list[Node] = [("enclosure", n) if c else r for n, c, r in zip(names, closure, room, strict=True)]
+    return Places(room, node, here, there)
 
 
 def spare_strands(
@@ -113,8 +120,13 @@ def spare_strands(
     -------
     (level, strands, names of the cables that bind), for the levels "now", "patching", "splicing"
     """
-    places = places_of(net, here, there)
-    strands = free_strands(net)
+    return strands_between(net, places_of(net, here, there), free_strands(net), group_of_cable)
+
+
+def strands_between(
+    net: Network, places: Places, strands: Strands, group_of_cable: Iterable[str]
+) -> list[tuple[str, int, list[str]]]:
+    """As `spare_strands`, for any two sets of enclosures; many pairs of one site share its strands."""
     groups = np.array(list(group_of_cable), dtype=object)
     out = []
     for level in LEVELS:
