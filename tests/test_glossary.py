@@ -1,0 +1,54 @@
+"""The project's own glossary: every word that a user meets stands in it, with its source."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+
+from fibrebook.cli import cli
+from fibrebook.plant import STATES
+from fibrebook.records import KINDS
+
+GLOSSARY = (Path(__file__).parent.parent / "DEVELOPERS.md").read_text(encoding="utf-8").partition("## Glossary")[2]
+ROWS = [line for line in GLOSSARY.splitlines() if line.startswith("|")][2:]
+WORDS = re.sub(r"[-\s]+", " ", " ".join(row.split("|")[1] for row in ROWS)).casefold()
+OF_STANDARDS = ("connector", "polish", "fibre_class", "fibre", "colour_code", "reference_table", "application", "grade")
+
+
+def stands(word: str) -> bool:
+    """Whether a word stands among the glossary's, hyphens and the plural aside."""
+    plain = re.sub(r"[-_\s]+", " ", word).casefold()
+    forms = {plain, plain.removesuffix("s"), plain.removesuffix("es"), plain.removesuffix("ies") + "y"}
+    return any(re.search(rf"(?<!\w){re.escape(form)}(?!\w)", WORDS) for form in forms)
+
+
+def plain_values() -> list[str]:
+    """The values that columns offer, those aside that are names within a standard."""
+    columns = [(c.name, c.allowed) for k in KINDS.values() if k.scope == "site" for c in k.columns]
+    return sorted({v for name, allowed in columns if name not in OF_STANDARDS for v in allowed})
+
+
+@pytest.mark.parametrize("word", [*cli.commands, *KINDS, *STATES, *plain_values()])
+def test_every_word_stands_in_the_glossary(word: str) -> None:
+    """Each command, kind of record, state of a core and value that a column offers is explained."""
+    assert stands(word)
+
+
+def test_a_word_that_is_not_there_would_be_found_out() -> None:
+    """The check above can fail: a word that nobody uses does not stand in the glossary."""
+    assert not stands("flugelhorn")
+
+
+@pytest.mark.parametrize("row", ROWS, ids=lambda row: row.split("|")[1].strip()[:30])
+def test_every_word_has_a_meaning_and_a_source(row: str) -> None:
+    """Three cells a row: word, meaning, source; none is blank."""
+    cells = [c.strip() for c in row.strip("|").split("|")]
+    assert len(cells) == 3
+    assert all(cells)
+
+
+def test_every_column_has_help() -> None:
+    """Each column says in words what it holds: workbook, forms and this glossary rely on it."""
+    assert [(k.name, c.name) for k in KINDS.values() for c in k.columns if len(c.help) < 4] == []
