@@ -22,7 +22,7 @@ from demo_maker.visits import add_visits  # noqa: E402
 
 GROUPS = {"farms": farms, "schools": schools, "harbour": harbour, "campus": campus, "works": works}
 TYPED_AS_NUMBERS = {"harbour", "works"}  # whoever keeps these types port 1, not '1
-LATER = ("tests", "visits", "snags")  # these go into visits.xlsx
+LATER = ("tests", "events", "visits", "snags")  # these go into visits.xlsx
 START, END = "<!-- planted facts: written by make_demo.py -->", "<!-- end of planted facts -->"
 
 

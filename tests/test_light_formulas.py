@@ -106,8 +106,11 @@ def test_power_side_of_that_example() -> None:
 @pytest.mark.parametrize(
     ("fibre", "wavelength_nm", "other", "total_db"),
     [
-        ("OM2", 850, "", 8.8), ("OM2", 1300, "FOA loss budget defaults", 4.4), ("OS2", 1310, "", 3.45), ("OS2", 1550, "", 3.05),
-    ],  # fmt: skip
+        ("OM2", 850, "", 8.8),
+        ("OM2", 1300, "FOA loss budget defaults", 4.4),
+        ("OS2", 1310, "", 3.45),
+        ("OS2", 1550, "", 3.05),
+    ],
 )
 def test_the_same_link_by_the_association_s_defaults(
     fibre: str, wavelength_nm: float, other: str, total_db: float

@@ -30,6 +30,8 @@ def links(table: str, row: Row) -> list[tuple[str, tuple[Any, ...]]]:
         found += [("cables", (s, row[c])) for c in ("a_cable", "b_cable")]
     if table == "terminations":
         found += [("ports", key_of(table, row)), ("cables", (s, row["cable"]))]
+    if table == "events":
+        found.append(("tests", (s, row["test"])))
     if table == "interfaces":
         found.append(("equipment", (s, row["equipment"])))
     return found

@@ -41,6 +41,7 @@ COLUMNS: dict[str, tuple[str, ...]] = {
         "loss_basis",
         "made_on",
         "made_by",
+        "splicer",
     ),
     "terminations": (
         "site",
@@ -55,6 +56,7 @@ COLUMNS: dict[str, tuple[str, ...]] = {
         "loss_basis",
         "made_on",
         "made_by",
+        "splicer",
     ),
     "equipment": ("site", "equipment", "location", "kind", "label"),
     "interfaces": (
@@ -115,6 +117,7 @@ COLUMNS: dict[str, tuple[str, ...]] = {
         "tested_on",
         "tested_by",
     ),
+    "events": ("site", "test", "event", "distance_m", "loss_db", "reflectance_db", "what"),
     "visits": ("site", "visit", "visited_on", "visited_by", "done", "notes"),
     "snags": ("site", "snag", "found_on", "what", "where", "done_on", "done_by"),
 }
@@ -133,6 +136,7 @@ KEYS: dict[str, tuple[str, ...]] = {
     "patches": ("site", "cord", "strand"),
     "channels": ("site", "channel"),
     "tests": ("site", "test"),
+    "events": ("site", "test", "event"),
     "visits": ("site", "visit"),
     "snags": ("site", "snag"),
 }
@@ -153,6 +157,8 @@ NUMBERS = frozenset(
         "receive_min_dbm",
         "receive_max_dbm",
         "wavelength_nm",
+        "distance_m",
+        "reflectance_db",
     }
 )
 
@@ -175,5 +181,6 @@ ALLOWED: dict[tuple[str, str], frozenset[str]] = {
     ("tests", "method"): frozenset({"light check", "loss test", "OTDR"}),
     ("tests", "direction"): frozenset({"a to b", "b to a"}),
     ("tests", "reference_method"): frozenset({"one-cord", "two-cord", "three-cord", ""}),
+    ("events", "what"): frozenset({"splice", "gainer", "connection", "break", "end"}),
     ("tests", "verdict"): frozenset({"pass", "marginal", "fail"}),
 }

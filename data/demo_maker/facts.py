@@ -7,8 +7,9 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from demo_maker.follow import SPARE, Plant, spare_strands
-from demo_maker.light import worst_case
+from demo_maker.light import ATTENUATION_DB_PER_KM, worst_case
 from demo_maker.rows import Site, day
+from demo_maker.testing import lengths, max_made_on
 
 TODAY = day("2026-11-20")
 
@@ -32,6 +33,7 @@ def facts(sites: dict[str, Site]) -> list[Fact]:
         *channels(sites, plants),
         *tightest(sites, plants),
         *testing(sites, plants),
+        *tested_links(sites, plants),
         *routes(plants),
         *odd_cables(sites),
     ]
@@ -176,6 +178,38 @@ def testing(sites: dict[str, Site], plants: dict[str, Plant]) -> list[Fact]:
             out.append(Fact("channels without any test", name, str(len(bare)), ", ".join(bare)))
         if light:
             out.append(Fact("channels with a light check only", name, str(len(light)), ", ".join(light)))
+    return out
+
+
+def tested_links(sites: dict[str, Site], plants: dict[str, Plant]) -> list[Fact]:
+    """Loss tests over or near their limit by ISO/IEC 14763-3, and links tested before a joint was made again."""
+    out = []
+    for name, site in sites.items():
+        over, newest, joined = Counter(), {}, {}
+        for t in site.tables["tests"]:
+            if t["method"] != "loss test":
+                continue
+            a, b = (tuple(t[f"{e}_{c}"] for c in ("at", "port", "position")) for e in ("from", "to"))
+            made = {(r["enclosure"], r["port"], r["position"]): r for r in site.tables["terminations"]}
+            cable, core = made[a]["cable"], made[a]["core"]
+            metres, fibre_class, _, splices = lengths(plants[name], cable, core)
+            pigtails = sum(made[e]["method"] == "spliced pigtail" for e in (a, b))
+            ends = {"one-cord": 2, "two-cord": 1, "three-cord": 0}[t["reference_method"]]
+            limit = ATTENUATION_DB_PER_KM[(fibre_class, t["wavelength_nm"])] * metres / 1000
+            limit += ends * (0.5 if fibre_class == "OS2" else 0.3) + 0.3 * (splices + pigtails)
+            if abs(t["loss_db"] - limit) < 0.1 - 1e-9:
+                over["marginal"] += 1
+            elif t["loss_db"] > limit:
+                over["fail"] += 1
+            newest[a, b] = max(newest.get((a, b), t["tested_on"]), t["tested_on"])
+            joined[a, b] = max(max_made_on(site, plants[name], cable, core), made[a]["made_on"], made[b]["made_on"])
+        if over:
+            told = ", ".join(f"{n} {verdict}" for verdict, n in sorted(over.items()))
+            out.append(Fact("loss tests over or near the limit", name, "ISO/IEC 14763-3, uncertainty 0.1 dB", told))
+        for (a, b), when in newest.items():
+            if joined[a, b] > when:
+                what = f"tested {when}, a joint made {joined[a, b]}"
+                out.append(Fact("tested before a joint was made again", name, f"{'/'.join(a)} to {'/'.join(b)}", what))
     return out
 
 

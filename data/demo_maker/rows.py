@@ -18,6 +18,7 @@ def day(text: str) -> date:
     """Read a date written year-month-day."""
     return date.fromisoformat(text)
 
+SPLICERS = {"RK": "splicer 1", "EM": "splicer 2", "TB": "splicer 1"}  # who works with which machine
 
 class Site:
     """The rows of one site, table by table; every method adds rows and keeps to what is on the label."""
@@ -170,6 +171,7 @@ class Site:
                 loss_basis="" if loss is None else "estimated",
                 made_on=when,
                 made_by=by,
+                splicer=SPLICERS[by] if method == "spliced pigtail" else "",
             )
 
     def splice(
@@ -205,6 +207,7 @@ class Site:
                 loss_basis=basis,
                 made_on=day(made_on),
                 made_by=by,
+                splicer=SPLICERS[by] if method == "fusion" else "",
             )
 
     def equipment(self, equipment: str, location: str, kind: str = "switch", label: str = "") -> None:

@@ -93,6 +93,17 @@ SHOTS = (
     ("Quarry", "Q2", 12, "2025-11-27", "TB"),
 )
 
+# site, cable, core, tested, by, events of each way: metres from where light went in, dB, reflectance, what
+BOTH_WAYS = (
+    (
+        "Quarry", "Q1", 3, "2025-11-27", "RK",
+        {
+            "a to b": ((1190.2, 0.09, None, "splice"), (2430.6, -0.04, None, "gainer"), (3310.9, None, -38.0, "end")),
+            "b to a": ((879.7, 0.12, None, "splice"), (2120.1, 0.03, None, "splice"), (3310.9, None, -38.0, "end")),
+        },
+    ),
+)  # fmt: skip
+
 
 def made_off_at(site: Site, plant: Plant, cable: str, core: int) -> list[tuple[str, str, str]]:
     """Give the ports at which the link through a core is made off, end A first."""
@@ -168,6 +179,24 @@ def add_tests(sites: dict[str, Site]) -> None:
             tested_on=day(when),
             tested_by=by,
         )
+    for name, cable, core, when, by, ways in BOTH_WAYS:
+        for direction, events in ways.items():
+            shot(sites[name], cable, core, direction, when, by, events)
+
+
+def shot(
+    site: Site, cable: str, core: int, direction: str, when: str, by: str, events: Sequence[tuple[Any, ...]]
+) -> None:
+    """Add an OTDR shot of a whole link and its table of events."""
+    test = number(site)
+    row(
+        site, Plant(site), cable, core, direction, when, by, method="OTDR", wavelength_nm=1550, length_m=events[-1][0],
+        verdict="pass", instrument="reflectometer",
+    )  # fmt: skip
+    for i, (metres, loss, reflectance, what) in enumerate(events, 1):
+        site.add(
+            "events", test=test, event=str(i), distance_m=metres, loss_db=loss, reflectance_db=reflectance, what=what
+        )  # fmt: skip
 
 
 def number(site: Site) -> str:

@@ -72,6 +72,7 @@ VISITS = (
         "digger through Q2 by chamber 1; two cores back the same night",
         "arc not allowed",
     ),
+    ("Quarry", "2026-06-09", "RK", "J3 flooded: two splices made again", "no meter with us; test next time"),
     ("Depot", "2024-03-19", "RK", "C1 and C2", ""),
     ("Units", "2025-04-08", "EM", "landlord's cupboard to both units", ""),
     (

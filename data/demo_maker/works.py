@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from demo_maker.rows import Site
+from demo_maker.rows import Site, day
 
 
 def mill() -> Site:
@@ -146,6 +146,9 @@ def quarry() -> Site:
     s.splice("J2", 1, 1, ("Q2", range(1, 19)), ("Q3", range(1, 19)), "2024-05-17")
     s.splice("J2", 3, 1, ("Q2", range(19, 31)), ("Q4", twelve), "2024-09-05", by="EM")
     s.splice("J3", 1, 1, ("Q4", twelve), ("Q5", twelve), "2024-09-05", by="EM")
+    for row in s.tables["splices"]:  # after the flood, by whoever was near; nobody had the meter
+        if (row["enclosure"], row["tray"], row["slot"]) in (("J3", "1", "1"), ("J3", "1", "2")):
+            row |= {"made_on": day("2026-06-09"), "made_by": "RK", "splicer": "splicer 1", "loss_db": 0.12}
     s.make_off("Q3", "P2", 1, range(1, 19))
     s.make_off("Q5", "WB1", 1, range(1, 7), by="EM")
     s.core("Q2", [11, 12], condition="faulty", fault_m=655, notes="crushed by the digger")
