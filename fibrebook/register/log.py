@@ -13,6 +13,7 @@ from collections.abc import Iterator
 
 from fibrebook.errors import DamagedError, FormatError, InputError, NotFoundError
 from fibrebook.register.blobs import AlreadyThere, Blobs, Missing
+from fibrebook.register.shape import commit_faults
 from fibrebook.register.state import (
     CHECKPOINT_EVERY,
     FORMAT,
@@ -237,12 +238,6 @@ def commit_names(blobs: Blobs) -> tuple[list[int], list[str]]:
     return sorted(numbers), strange
 
 
-PARTS = {
-    "format": int, "commit": int, "time_utc": str, "by": str, "why": str, "what": str, "based_on": int,
-    "previous_digest": str, "segments": dict, "sites": dict, "changes": dict,
-}  # fmt: skip
-
-
 def checked(data: bytes, number: int) -> Json:
     """Return the content of a commit file; DamagedError where it is not what was written."""
     path = commit_path(number)
@@ -259,21 +254,10 @@ def checked(data: bytes, number: int) -> Json:
         raise DamagedError(f"{path} is not what was written: run mend, or restore it from a copy of the register")
     if isinstance(content.get("format"), int) and content["format"] > FORMAT:
         raise FormatError(f"commit {number} was written by a newer fibrebook (format {content['format']}): install it")
-    wrong = [n for n, kind in PARTS.items() if not isinstance(content.get(n), kind)]
-    about = content.get("changes")
-    if wrong or content["commit"] != number or not isinstance(about, dict) or not _about_whole(about):
-        raise DamagedError(
-            f"{path} lacks parts that commit {number} must have ({', '.join(wrong) or 'changes'}): restore it"
-        )
+    wrong = commit_faults(content, number)
+    if wrong:
+        raise DamagedError(f"{path} lacks parts that commit {number} must have ({', '.join(wrong)}): restore it")
     return content
-
-
-def _about_whole(about: Json) -> bool:
-    texts = all(isinstance(about.get(n), str) for n in ("file", "sha256"))
-    lists = all(
-        isinstance(about.get(n), list) and all(isinstance(x, str) for x in about[n]) for n in ("tables", "sites")
-    )
-    return texts and lists and isinstance(about.get("rows"), int)
 
 
 def as_time(at: dt.datetime | dt.date | str) -> dt.datetime:

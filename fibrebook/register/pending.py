@@ -16,6 +16,7 @@ from fibrebook.register.blobs import Blobs, Missing
 from fibrebook.register.commit import Proposal
 from fibrebook.register.cores import saying
 from fibrebook.register.merge import Choices, Conflict
+from fibrebook.register.shape import pending_faults
 from fibrebook.register.state import Json, signed, unsigned, utc_text
 
 if TYPE_CHECKING:
@@ -23,7 +24,6 @@ if TYPE_CHECKING:
 
 FRAME = ("table", "key", "column", "base", "theirs", "mine")
 SIDES = ("mine", "theirs")
-PARTS = {"base", "by", "why", "what", "kept_utc", "reasons", "tables"}
 
 
 def keep(blobs: Blobs, proposal: Proposal, error: ConflictError) -> str:
@@ -93,8 +93,12 @@ def load(blobs: Blobs, name: str) -> Json:
         content = unsigned(blobs.read(f"pending/{name}.json"))
     except Missing:
         raise NotFoundError(f"there is no kept edit {name!r}; look at reg.pending()") from None
-    if content is None or not set(content).issuperset(PARTS):
-        raise DamagedError(f"the kept edit {name!r} is damaged: restore pending/{name}.json from a copy, or drop it")
+    wrong = ["it is not what was written"] if content is None else pending_faults(content)
+    if content is None or wrong:
+        raise DamagedError(
+            f"the kept edit {name!r} is damaged ({', '.join(wrong)}): restore pending/{name}.json from a copy, "
+            "or drop it"
+        )
     return content
 
 

@@ -143,6 +143,8 @@ class Reader:
             with pq.ParquetFile(data, metadata=about, read_dictionary=coded, pre_buffer=False) as file:
                 groups = range(file.metadata.num_row_groups) if site is None else _groups(file, site)
                 found = file.read_row_groups(list(groups), use_threads=False)
+            if site is None and found.num_rows != ref.rows:
+                raise ValueError(f"it has {found.num_rows} rows instead of {ref.rows}")
             table = _conform(kind, upgraded(kind.name, found, form), ref)
             table.validate(full=True)
             return table if site is None else _of_sites(table, [site])
@@ -197,6 +199,9 @@ def _of_sites(table: pa.Table, sites: Iterable[str]) -> pa.Table:
 def _conform(kind: Kind, table: pa.Table, ref: FileRef) -> pa.Table:
     """Put a file's columns in today's declared order; a column declared since then is blank."""
     schema = _CODED[kind.name]
+    lacking = [k for k in kind.key if k not in table.column_names or table[k].null_count]
+    if lacking:
+        raise ValueError(f"rows lack their key ({lacking[0]})")
     if table.schema.names != schema.names:
         strange = [n for n in table.column_names if n not in kind.by_name]
         if strange:

@@ -11,6 +11,7 @@ from fibrebook.errors import FibrebookError
 from fibrebook.register import signature
 from fibrebook.register.blobs import TEMPORARY, Blobs, Missing
 from fibrebook.register.log import HEAD, commit_names
+from fibrebook.register.shape import commit_faults, pending_faults
 from fibrebook.register.state import Json, State, commit_path, digest, unsigned
 
 if TYPE_CHECKING:
@@ -82,6 +83,10 @@ def _load(check: Check, number: int) -> None:
     if content is None:
         check.found.append(Damage(UNREADABLE, commit_path(number)))
         return
+    wrong = commit_faults(content, number)
+    if wrong:
+        check.found.append(Damage(f"lacks parts that a commit must have: {', '.join(wrong)}", commit_path(number)))
+        return
     check.commits[number] = content
     for file, new in (content.get("replaced") or {}).items():
         check.replaced[file] = (number, new)
@@ -107,8 +112,6 @@ def _walk(check: Check, head: bytes | None) -> None:
         if content is None:
             state, previous = None, check.raw.get(number)
             continue
-        if content.get("commit") != number:
-            check.found.append(Damage(f"says that it is commit {content.get('commit')}", path))
         if previous is not None and content.get("previous_digest") != digest(previous):
             check.found.append(Damage("does not follow from the one before it (digest differs)", path))
         fault = signature.fault(content, key, signatures)
@@ -186,7 +189,8 @@ def _leftovers(check: Check) -> None:
             continue
         if folder == "pending":
             data = _read(check, path)
-            if data is not None and unsigned(data) is None:
+            kept = None if data is None else unsigned(data)
+            if data is not None and (kept is None or pending_faults(kept)):
                 check.found.append(Damage(UNREADABLE, path))
             continue
         match = _DIGEST_NAME.fullmatch(name.rpartition("/")[2])

@@ -8,23 +8,31 @@ from __future__ import annotations
 
 import re
 import zipfile
+import zlib
 from pathlib import Path
 from xml.etree import ElementTree
 
 from fibrebook.errors import InputError
 from fibrebook.workbook.guard_ods import look_ods
-from fibrebook.workbook.limits import MOST_BYTES, MOST_CELLS, MOST_PARTS, Position, column_letter, column_number, too_large
+from fibrebook.workbook.limits import (
+    MOST_BYTES,
+    MOST_CELLS,
+    MOST_PARTS,
+    Position,
+    column_letter,
+    column_number,
+    too_large,
+)
 
 OLE = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"  # old .xls files and encrypted .xlsx files begin so
+BROKEN = (zipfile.BadZipFile, zipfile.LargeZipFile, zlib.error, EOFError, OSError, ValueError, NotImplementedError)
 MAIN = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
 STRICT = "{http://purl.oclc.org/ooxml/spreadsheetml/main}"
 RELATION_ID = re.compile(r"\{.*relationships\}id$")
 
 _CELL = re.compile(rb"<(?:\w+:)?c\s[^>]*?\br=[\"']([A-Z]{1,3})(\d{1,9})[\"']")
 _ROW = re.compile(rb"<(?:\w+:)?row\s[^>]*?\br=[\"'](\d{1,9})[\"']")
-_WHOLE_CELL = re.compile(
-    rb"<(?:\w+:)?c\s(?P<attributes>[^>]*?)(?<!/)>(?P<inside>.*?)</(?:\w+:)?c>", re.DOTALL
-)
+_WHOLE_CELL = re.compile(rb"<(?:\w+:)?c\s(?P<attributes>[^>]*?)(?<!/)>(?P<inside>.*?)</(?:\w+:)?c>", re.DOTALL)
 _REFERENCE = re.compile(rb"\br=[\"']([A-Z]{1,3})(\d{1,9})[\"']")
 _VALUE = re.compile(rb"<(?:\w+:)?v(?:\s[^>]*)?>([^<]+)</")
 _FORMULA = re.compile(rb"<(?:\w+:)?f[\s>/]")
@@ -51,7 +59,15 @@ def look(path: Path) -> dict[str, dict[Position, str]]:
             if "xl/workbook.xml" not in parts:
                 raise InputError(f"{path.name} is no spreadsheet; save it as .xlsx or .ods")
             return _look_xlsx(path.name, book)
-    except (zipfile.BadZipFile, zipfile.LargeZipFile, EOFError, OSError, ValueError, NotImplementedError) as error:
+    except (
+        zipfile.error,
+        zipfile.LargeZipFile,
+        zlib.error,
+        EOFError,
+        OSError,
+        ValueError,
+        NotImplementedError,
+    ) as error:
         raise InputError(f"{path.name} is no workbook, or is cut short or damaged; save or send it again") from error
     except RuntimeError as error:  # zipfile: the part is encrypted
         raise InputError(f"{path.name} is protected by a password; take the password off and save it again") from error
