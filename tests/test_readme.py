@@ -13,7 +13,9 @@ import pytest
 from fibrebook.demo import make_demo
 
 README = Path(__file__).parent.parent / "README.md"
-BLOCK = re.compile(r"(?P<head><!-- output: fibrebook (?P<words>.*?) -->\n)(?P<shown>.*?)(?P<tail><!-- end -->)", re.DOTALL)
+BLOCK = re.compile(
+    r"(?P<head><!-- output: fibrebook (?P<words>.*?) -->\n)(?P<shown>.*?)(?P<tail><!-- end -->)", re.DOTALL
+)
 
 
 @pytest.fixture(scope="module")
