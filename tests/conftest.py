@@ -5,3 +5,13 @@ from __future__ import annotations
 import os
 
 os.environ.pop("FIBREBOOK_REGISTER", None)  # the notebooks then make the demo register
+
+
+def pytest_collection_modifyitems(config, items):
+    """Leave the long forms of the harnesses out unless they are asked for by name: pytest -m long."""
+    if "long" in config.option.markexpr:
+        return
+    long = [i for i in items if i.get_closest_marker("long")]
+    if long:
+        config.hook.pytest_deselected(items=long)
+        items[:] = [i for i in items if i not in long]

@@ -398,8 +398,8 @@ def small(place, tmp_path):
 def asked(root: Path) -> None:
     """Ask everything; a wrong register gives one clear error."""
     for ask in (
-        lambda r: r.sites(), lambda r: [t.num_rows for t in r.tables().values()], lambda r: r.history(), lambda r: r.log(),
-        lambda r: r.verify(), lambda r: r.differences(0), lambda r: r.pending(),
+        lambda r: r.sites(), lambda r: [t.num_rows for t in r.tables().values()], lambda r: r.history(),
+        lambda r: r.log(), lambda r: r.verify(), lambda r: r.differences(0), lambda r: r.pending(),
     ):  # fmt: skip
         try:
             ask(fibrebook.open(root))

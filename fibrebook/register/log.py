@@ -69,7 +69,7 @@ class Log:
                 f"the register at {where} has format {form}, this fibrebook reads up to {FORMAT}: "
                 "install the newer fibrebook"
             )
-        if "digest" in content and unsigned(self._head) is None:
+        if unsigned(self._head) is None:
             raise DamagedError(f"{HEAD} at {where} is not what was written: run mend, or restore it")
         return content
 
