@@ -113,11 +113,13 @@ def heading(name: Any) -> str:
 
 def plain_text(value: Any) -> str:
     """Return a cell's value as it is shown: blank for nothing, days as 2026-03-31, numbers to a useful place."""
-    if value is None or value != value or type(value).__name__ in ("NAType", "NaTType"):
+    if value is None or type(value).__name__ in ("NAType", "NaTType"):
         return ""
     if isinstance(value, bool | np.bool_):
         return "yes" if value else "no"
     if isinstance(value, float | np.floating):
+        if value != value:
+            return ""
         return f"{value:.4g}" if abs(value) < 1e4 else f"{value:.0f}"
     if hasattr(value, "hour") and hasattr(value, "date"):
         midnight = not (value.hour or value.minute or value.second)
