@@ -10,9 +10,9 @@ from fibrebook.records.kinds import KINDS
 PAGE = Path(__file__).with_name("RECORDS.md")
 HEAD = """# Records
 
-Every kind of record and every column, as declared in `fibrebook/records/`. A workbook has a sheet of each name, with
-these columns in its first row. Key columns are **bold**: together they identify a row, within its site. Labels are text;
-`1`, `1.0` and `"1"` are the same label.
+Every kind of record and every column, as declared in `fibrebook/records/`. A workbook has a sheet of each name,
+with these columns in its first row. Key columns are **bold**: together they identify a row, within its site. Labels are
+text; `1`, `1.0` and `"1"` are the same label.
 """
 
 
