@@ -81,7 +81,8 @@ def _cable(net: Network, site: str, cable: str) -> Ints:
     return 2 * np.arange(e.first_core[row], e.first_core[row + 1])
 
 
-def _place(net: Network, site: str, label: str, kind: str) -> int:
+def place_of(net: Network, site: str, label: str, kind: str) -> int:
+    """Place row of an enclosure or equipment; NotFoundError with the nearest names where there is none."""
     e = net.ends
     row = int(e.place_rows(e.site_labels.ids(pa.array([site])), pa.array([label]))[0])
     if row < 0 or (row < e.n_enclosures) != (kind == "enclosure"):
@@ -94,12 +95,12 @@ def _plugs(net: Network, place: int) -> Ints:
 
 
 def _enclosure(net: Network, site: str, enclosure: str) -> Ints:
-    place = _place(net, site, enclosure, "enclosure")
+    place = place_of(net, site, enclosure, "enclosure")
     return np.concatenate([_plugs(net, place), _splices(net, _at(net, "splices", place))])
 
 
 def _tray(net: Network, site: str, enclosure: str, tray: str) -> Ints:
-    here = _at(net, "splices", _place(net, site, enclosure, "enclosure"))
+    here = _at(net, "splices", place_of(net, site, enclosure, "enclosure"))
     trays = net.ends.table("splices")["tray"]
     rows = here & (text(trays) == tray)
     if not rows.any():
@@ -120,7 +121,7 @@ def _splices(net: Network, rows: Flags) -> Ints:
 
 
 def _port(net: Network, site: str, enclosure: str, port: str) -> Ints:
-    found = _plugs(net, _place(net, site, enclosure, "enclosure"))
+    found = _plugs(net, place_of(net, site, enclosure, "enclosure"))
     ports = net.ends.table("ports")["port"]
     mine = found[text(ports.take(pa.array(found - net.ends.first_plug))) == port]
     if not len(mine):
@@ -138,7 +139,7 @@ def _cord(net: Network, site: str, cord: str) -> Ints:
 
 
 def _equipment(net: Network, site: str, equipment: str) -> Ints:
-    return _plugs(net, _place(net, site, equipment, "equipment"))
+    return _plugs(net, place_of(net, site, equipment, "equipment"))
 
 
 _WHOLE: dict[Any, Any] = {

@@ -1,7 +1,12 @@
 """Floor 4: pictures as SVG, pure functions from an analysis's rows. Colour never stands alone: all is also in words."""
 
 from fibrebook.drawings.bars import headroom_bars, spare_bars
+from fibrebook.drawings.panel import panel_picture
 from fibrebook.drawings.path import path_picture
+from fibrebook.drawings.site import site_schematic
 from fibrebook.drawings.svg import Picture
+from fibrebook.drawings.tray import tray_picture
 
-__all__ = ["Picture", "headroom_bars", "path_picture", "spare_bars"]
+__all__ = [
+    "Picture", "headroom_bars", "panel_picture", "path_picture", "site_schematic", "spare_bars", "tray_picture",
+]  # fmt: skip
