@@ -247,7 +247,7 @@ step = st.one_of(
 )
 script = st.lists(step, max_size=4)
 CHANCE = settings(
-    max_examples=20, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow]
+    max_examples=12, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow]
 )
 
 
@@ -343,3 +343,19 @@ def test_one_choice_for_all_conflicts_is_the_same_as_merging_the_ends(start, min
     assert state(a) == sorted(map(repr, expected.to_pylist()))
     assert a.bring_back(b.where, "ab", "again") is None
     shutil.rmtree(Path(a.where).parent)
+
+
+def test_photos_go_along_and_come_back(reg, tmp_path):
+    """A photo kept by its digest goes with a whole copy, a new one comes back; a spoilt one does not."""
+    from fibrebook.register.state import digest
+
+    put_photo = lambda r, data: r._store.blobs.create(f"photos/{digest(data)}.jpg", data)  # noqa: E731
+    put_photo(reg, b"a tray")
+    copy = reg.take_away(tmp_path / "van")
+    assert copy._store.blobs.list("photos") == reg._store.blobs.list("photos")
+    put_photo(copy, b"a panel")
+    copy._store.blobs.create("photos/" + "0" * 64 + ".jpg", b"spoilt")
+    assert copy.verify().file.tolist() == ["photos/" + "0" * 64 + ".jpg"]
+    put(copy, "sites", site="S1", notes="seen")
+    reg.bring_back(tmp_path / "van", "ab", "back")
+    assert len(reg._store.blobs.list("photos")) == 2 and len(reg.verify()) == 0

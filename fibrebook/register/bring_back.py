@@ -15,7 +15,7 @@ from fibrebook.records.keys import shared_ids
 from fibrebook.records.kinds import KINDS
 from fibrebook.register import pending
 from fibrebook.register.commit import Proposal, Store, Tables, commit
-from fibrebook.register.copies import copy_note
+from fibrebook.register.copies import copy_note, copy_photos
 from fibrebook.register.cores import saying
 from fibrebook.register.decisions import OtherwiseTheirs
 from fibrebook.register.edit import said
@@ -113,6 +113,7 @@ def bring_back(store: Store, copy: Store, by: str, why: str, choices: Any = None
             problems,
             pending.conflicts_frame([]),
         )
+    copy_photos(copy.blobs, store.blobs)
     return _replay(work, newest, now, whole, decided, by, why)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from typing import Any
 
 import pyarrow as pa
@@ -47,7 +47,23 @@ def _whole(store: Store, target: Blobs) -> None:
         for ref in [*refs, content["changes"]]:
             _copy(store, target, ref)
         target.create(commit_path(number), store.log.raw(number))
+    copy_photos(store.blobs, target)
     target.create(HEAD, store.log.head_bytes())
+
+
+def copy_photos(source: Blobs, target: Blobs, wanted: Collection[str] | None = None) -> None:
+    """Copy the photos that are not there yet, each checked against the digest in its name.
+
+    wanted : values among which a photo's name (with or without its ending) must be; None = all
+    """
+    known = set(target.list("photos"))
+    for name in source.list("photos"):
+        stem = name.partition(".")[0]
+        if name in known or (wanted is not None and stem not in wanted and name not in wanted):
+            continue
+        data = source.read(f"photos/{name}")
+        if digest(data).startswith(stem):
+            target.create(f"photos/{name}", data)
 
 
 def _copy(store: Store, target: Blobs, ref: Json) -> None:
@@ -89,6 +105,9 @@ def _part(store: Store, target: Blobs, sites: Sequence[str] | None, personal: bo
         new,
         Proposal(0, (*labels, FIRM), before, tables, "-", f"as it stood at commit {newest}", "take away"),
     )
+    if "photos" in tables:
+        texts = {str(v) for row in tables["photos"].to_pylist() for v in row.values()}
+        copy_photos(store.blobs, target, texts)
     try:
         target.create(HEAD, data)
     except AlreadyThere:

@@ -15,7 +15,7 @@ from fibrebook.register.state import Json
 
 def commit_faults(content: Json, number: int) -> list[str]:
     """Return the parts of a commit file that are missing or of another kind."""
-    wrong = [n for n in ("time_utc", "made_utc") if n in content and not _time(content[n])]
+    wrong: list[str] = [n for n in ("time_utc", "made_utc") if n in content and not _time(content[n])]
     wrong += [n for n in ("by", "why", "what", "previous_digest", "time_utc") if not isinstance(content.get(n), str)]
     wrong += [n for n in ("format", "based_on") if not _whole(content.get(n))]
     if not _whole(content.get("commit")) or content["commit"] != number:
