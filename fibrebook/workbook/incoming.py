@@ -32,6 +32,8 @@ class Incoming:
     letters : declared column -> column number in the sheet, where the value stands in one cell
     said : column -> which rows say something of it; a column that is not named here is said by every row
     table : the values as typed columns, after `convert`
+    bad : rows with something wrong
+    cells : column -> sheet, row and column number of each row's cell, where lines of several sheets made the row
     removal : the rows are to be removed; only their keys count
     """
 
@@ -43,17 +45,23 @@ class Incoming:
     removal: bool = False
     table: pa.Table = field(default_factory=lambda: pa.table({}))
     bad: set[int] = field(default_factory=set)
+    cells: dict[str, list[tuple[str, int, int | None]]] = field(default_factory=dict)
+
+    def at(self, row: int, column: str = "") -> tuple[str, int, int | None]:
+        """Return sheet, row and column number of a cell, or of a row (column None)."""
+        if column in self.cells:
+            return self.cells[column][row]
+        return (*self.places[row], self.letters.get(column))
 
     def where(self, row: int, column: str = "") -> str:
         """Return how a cell, or a row, is named to people."""
-        sheet, number = self.places[row]
-        return place(sheet, number, self.letters.get(column), column)
+        return place(*self.at(row, column), column)
 
     def wrong(
         self, row: int, column: str, what: str, remedy: str, key: tuple[Any, ...] = ()
     ) -> CellProblem:
         """Return a problem at a cell, or at a whole row (column "")."""
-        sheet, number = self.places[row]
+        sheet, number, _ = self.at(row, column)
         return CellProblem(self.where(row, column), what, remedy, self.kind.name, key, column, number, sheet)
 
     def keys(self) -> list[tuple[Any, ...]]:
@@ -201,12 +209,12 @@ def convert(part: Incoming, faults: Mapping[tuple[int, int], str] | None = None)
             part.bad.add(i)
             problems.append(part.wrong(i, name, f"holds {what}", "write the value itself"))
     part.table, found = to_table(part.kind, part.values)
+    keys = part.keys() if found else []
     for problem in found:
         if problem.row is not None and (problem.row, problem.column) not in told:
             part.bad.add(problem.row)
-            problems.append(part.wrong(problem.row, problem.column, problem.what, problem.remedy))
-    keys = part.keys()
-    problems = [replace(p, key=keys[index[p.row]]) if p.row in index else p for p in problems]
+            found_at = keys[problem.row]
+            problems.append(part.wrong(problem.row, problem.column, problem.what, problem.remedy, found_at))
     return sorted(problems, key=lambda p: (p.row or 0, part.letters.get(p.column, 0)))
 
 
