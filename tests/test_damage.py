@@ -245,3 +245,20 @@ def test_a_copier_that_lists_folder_by_folder(root, tmp_path, walk):
     done = mend_place(target, "ab", "backup taken while writing", root)
     assert all(d.ok for d in done) and len(open(target).verify()) == 0
     assert "w1" in open(target).table("visits").visit.tolist()
+
+
+def test_a_copier_that_goes_by_letter(root, tmp_path):
+    """Folders copied by letter (changes, commits, tables) while commits land: every table is right, mend does the rest."""
+    target = tmp_path / "copy"
+    reg = open(root)
+    for n, folder in enumerate(["changes", "commits", "pending", "tables"], 1):
+        shutil.copytree(root / folder, target / folder)
+        with reg.edit("ab", "in between") as edit:
+            edit.put("visits", [{"site": "S1", "visit": f"w{n}"}])
+    shutil.copy(root / "register.json", target)
+    copy = open(target)
+    assert copy.commit == 7 and "w1" in copy.table("visits").visit.tolist()
+    assert copy.verify().what.tolist() == ["is missing"]
+    done = mend_place(target, "ab", "backup taken while writing")
+    assert [d.ok for d in done] == [True] and len(open(target).verify()) == 0
+    assert "w1" in [k[1] for k in open(target).history("visits").key]
