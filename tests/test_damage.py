@@ -248,7 +248,7 @@ def test_a_copier_that_lists_folder_by_folder(root, tmp_path, walk):
 
 
 def test_a_copier_that_goes_by_letter(root, tmp_path):
-    """Folders copied by letter (changes, commits, tables) while commits land: every table is right, mend does the rest."""
+    """Folders copied by letter (changes, commits, tables) while commits land: tables are right, mend does the rest."""
     target = tmp_path / "copy"
     reg = open(root)
     for n, folder in enumerate(["changes", "commits", "pending", "tables"], 1):
