@@ -49,7 +49,8 @@ def bring_in(
         or any spreadsheet that a layout describes
     by, why : who and what for; kept with the commit
     dry_run : only tell what would happen; nothing is committed and nothing raised for what is wrong in the file
-    layout : how to read a firm's own spreadsheet: a Layout or the path of its .toml
+    layout : how to read a firm's own spreadsheet: a Layout, the path of its .toml, or the name of a plugin's;
+        LAYOUTS.md beside this file tells how one is written
     keep_pending : keep the edit in the register where others changed the same cells, so that it can be decided there
 
     Returns
@@ -73,12 +74,11 @@ def bring_in(
     try:
         taken, about = _take(source, layout, reg)
     except InputError as error:
-        problems = error.problems or (Problem("", error.message),)
-        return _refused(report, problems, [], error)
+        return _refused(report, error.problems or (Problem("", error.message),), [], error)
     report.notes = tuple(taken.notes)
     report.lines = [Line(sheet, None, "", (), "skipped", "", why_not) for sheet, why_not in taken.skipped]
     foreign = _origin_problems(about, reg)
-    problems = [*foreign, *taken.problems]
+    problems: list[Problem] = [*foreign, *taken.problems]
     if foreign:  # nothing to compare with
         return _refused(report, problems, taken.tables)
     parts = [p for p in taken.tables if _has_keys(p)]

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping, Sequence
-from typing import Any
 
 from openpyxl.worksheet.datavalidation import DataValidation
 
@@ -34,7 +33,7 @@ def rules(kind: Kind, lengths: Mapping[str, int], lists: Mapping[str, tuple[int,
             letter = column_letter(number)
             rule.add(f"{letter}2:{letter}{last}")
             out.append(rule)
-    remove = _listed(["yes"], stop=True)
+    remove = _listed(["yes"])
     letter = column_letter(len(kind.columns) + 1)
     remove.add(f"{letter}2:{letter}{last}")
     return [*out, remove]
@@ -46,9 +45,11 @@ def _rule(
     if f"{kind.name}.{column.name}" in lists:
         return _range(_list_range(*lists[f"{kind.name}.{column.name}"]), "")
     if column.allowed:
-        return _listed(column.allowed, stop=not column.open_list)
+        rule = _listed(column.allowed)
+        rule.showErrorMessage = not column.open_list
+        return rule if len(rule.formula1) <= INLINE else None
     if column.type == "yes/no":
-        return _listed(["yes", "no"], stop=True)
+        return _listed(["yes", "no"])
     target = key_sheet(kind, column.name)
     if target == PLACES:
         if PLACES not in lists:
@@ -88,14 +89,11 @@ def _range(reach: str, warning: str) -> DataValidation:
     return rule
 
 
-def _listed(words: Sequence[str], stop: bool) -> DataValidation | None | Any:
-    text = ",".join(words)
-    if len(text) > INLINE:
-        return None
-    rule = DataValidation(type="list", formula1=f'"{text}"', allow_blank=True, errorStyle="stop")
-    rule.showErrorMessage = stop
-    if stop:
-        rule.errorTitle, rule.error = "Not one of its values", f"It is one of: {', '.join(words)}"[:250]
+def _listed(words: Sequence[str]) -> DataValidation:
+    """A list written into the rule; what is not in it is refused."""
+    rule = DataValidation(type="list", formula1=f'"{",".join(words)}"', allow_blank=True, errorStyle="stop")
+    rule.showErrorMessage = True
+    rule.errorTitle, rule.error = "Not one of its values", f"It is one of: {', '.join(words)}"[:250]
     return rule
 
 

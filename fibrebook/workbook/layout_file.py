@@ -142,8 +142,8 @@ def _made(s: Section) -> Made | None:
     columns, compare = s.section("columns"), s.section("compare")
     made = Made(
         table,
-        {n: v for n in columns.keys() if (v := _value(columns, n)) is not None},
-        {n: t for n in compare.keys() if (t := compare.template(n)) is not None},
+        {n: v for n in columns.names if (v := _value(columns, n)) is not None},
+        {n: t for n in compare.names if (t := compare.template(n)) is not None},
         when=s.texts("when"),
         unless=s.texts("unless"),
         where=s.patterns("where"),
@@ -155,7 +155,7 @@ def _made(s: Section) -> Made | None:
             s.bad("table", f"name the table that the line makes: {', '.join(KINDS)}")
         return None
     for part in (columns, compare):
-        for name in part.keys():
+        for name in part.names:
             part.known(name, KINDS[table].names, f"table {table!r} has no column {name!r}")
     _check_keys(columns, made, KINDS[table])
     return made

@@ -27,8 +27,9 @@ class Section:
         """Last part of its path: ``cable`` of ``fields.cable``."""
         return self._path.rsplit(".", 1)[-1]
 
-    def keys(self) -> list[str]:
-        """Return the keys that stand in it."""
+    @property
+    def names(self) -> list[str]:
+        """The keys that stand in it."""
         return list(self._data)
 
     def bad(self, key: str, what: str, remedy: str = "") -> None:
@@ -88,11 +89,11 @@ class Section:
         if value is not None and value < least:
             self.bad(key, f"is at least {least}")
             return None
-        return value  # type: ignore[no-any-return]
+        return None if value is None else int(value)
 
     def choice(self, key: str, words: Sequence[str], otherwise: str) -> str:
         """Return one of some words."""
-        value = self.text(key) if key in self._data else (self._asked.add(key) or otherwise)
+        value = self.text(key) or otherwise
         if key in self._data and value not in words:
             near = difflib.get_close_matches(value, words, n=1)
             shown = ", ".join(repr(w) for w in words if w)
@@ -102,7 +103,8 @@ class Section:
 
     def scalar(self, key: str) -> Any:
         """Return a text, number, date, true or false."""
-        return self._typed(key, (str, int, float, bool, dt.date), None, "is one value: a text, number, date, true, false")
+        what = "is one value: a text, number, date, true, false"
+        return self._typed(key, (str, int, float, bool, dt.date), None, what)
 
     def section(self, key: str) -> Section:
         """Return a table within this one, empty where it is not given."""
@@ -113,7 +115,7 @@ class Section:
         """Return the tables within a table, by name."""
         holder = self.section(key)
         out = {}
-        for name in holder.keys():
+        for name in holder.names:
             if not name.isidentifier():
                 holder.bad(name, "is no name for a field", "use letters, digits and _, as end_a_port")
             elif not isinstance(holder.raw(name), dict):
@@ -134,7 +136,8 @@ class Section:
 
     def pattern(self, key: str) -> re.Pattern[str] | None:
         """Return a regular expression; None where it is not given."""
-        return self._compiled(key, self.text(key)) if key in self._data else (self._asked.add(key) or None)  # type: ignore[func-returns-value]
+        text = self.text(key)
+        return self._compiled(key, text) if text else None
 
     def patterns(self, key: str) -> dict[str, re.Pattern[str]]:
         """Return regular expressions by field name."""

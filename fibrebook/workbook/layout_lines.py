@@ -9,7 +9,7 @@ from typing import Any
 from fibrebook.errors import Problem
 from fibrebook.workbook.cells import Sheet, is_blank, wrong
 from fibrebook.workbook.layout import Field, Layout, Template, matches, squeezed
-from fibrebook.workbook.layout_values import Unreadable, read_value
+from fibrebook.workbook.layout_values import UnreadableError, read_value
 from fibrebook.workbook.limits import column_number
 
 
@@ -73,11 +73,12 @@ class _SheetReader:
             return
         headings = self._headings(first)
         columns = self._columns(headings, first)
-        titles = {f.name: self._title(f) for f in self._layout.fields.values() if f.source in _TITLES}
-        if columns is None or None in titles.values():
+        sought = {f.name: self._title(f) for f in self._layout.fields.values() if f.source in _TITLES}
+        titles = {n: at for n, at in sought.items() if at is not None}
+        if columns is None or len(titles) < len(sought):
             return
         for row in self._table_rows(first + self._layout.header_rows, headings):
-            self._out.lines.append(self._line(row, {**columns, **titles}))  # type: ignore[arg-type]
+            self._out.lines.append(self._line(row, {**columns, **titles}))
 
     def _value(self, row: int, column: int) -> Any:
         return self._merged.get((row, column), self._sheet.cell(row, column))
@@ -90,7 +91,8 @@ class _SheetReader:
             if all(any(matches(word, t) for t in texts) for word in self._layout.header_has):
                 return row
         words = ", ".join(repr(w) for w in self._layout.header_has)
-        self._bad(None, None, "", f"no row holds the words {words}", "mend header_has, or leave the sheet out by 'except'")
+        remedy = "mend header_has, or leave the sheet out by 'except'"
+        self._bad(None, None, "", f"no row holds the words {words}", remedy)
         return None
 
     def _headings(self, first: int) -> dict[int, str]:
@@ -166,7 +168,8 @@ class _SheetReader:
             blank_rows = 0
             if any(matches(p, filled[0][1]) for p in self._layout.ends_at):
                 return
-            if self._layout.header_rows == 1 and len(filled) > 1 and all(headings.get(c) == squeezed(v) for c, v in filled):
+            again = len(filled) > 1 and all(headings.get(c) == squeezed(v) for c, v in filled)
+            if again and self._layout.header_rows == 1:
                 self._out.notes.append(f"sheet {self._sheet.name!r}, row {row}: the header again, passed over")
                 continue
             yield row
@@ -217,7 +220,7 @@ class _SheetReader:
             return
         try:
             found, groups = read_value(f, value, self._layout.blank)
-        except Unreadable as error:
+        except UnreadableError as error:
             row, column = at or (line.row, None)
             self._bad(row, column, f.name, error.what, error.remedy)
             found, groups = None, {}

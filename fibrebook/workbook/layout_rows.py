@@ -64,12 +64,13 @@ def make_records(lines: Sequence[Line], rows: Sequence[Made]) -> Records:
             sources.setdefault(key, []).append(line)
             for name, cell in cells.items():
                 _lay(kind, record, name, cell, made.on_clash, out.problems)
-            out.compared += [(record, n, _cell(line, t, v)) for n, t in made.compare.items() if (v := t.fill(line.values))]
+            compared = ((n, t, t.fill(line.values)) for n, t in made.compare.items())
+            out.compared += [(record, n, _cell(line, t, v)) for n, t, v in compared if v is not None]
         for name, value in over:
             for key, from_lines in sources.items():
-                cell = _over(kind, name, value, from_lines, out.problems)
-                if cell is not None:
-                    _lay(kind, out.tables[kind.name][key], name, cell, made.on_clash, out.problems)
+                over_all = _over(kind, name, value, from_lines, out.problems)
+                if over_all is not None:
+                    _lay(kind, out.tables[kind.name][key], name, over_all, made.on_clash, out.problems)
     return out
 
 
@@ -101,7 +102,8 @@ def _lay(kind: Kind, record: Record, name: str, cell: Cell, on_clash: str, probl
             before.value = "; ".join([*texts, shown(cell.value)])
         return
     key = "/".join(shown(k) for k in record.key if k != "")
-    what = f"{kind.singular} {key} would have {name} {shown(cell.value)!r}, but {before.where('')} says {shown(before.value)!r}"
+    there = f"{before.where('')} says {shown(before.value)!r}"
+    what = f"{kind.singular} {key} would have {name} {shown(cell.value)!r}, but {there}"
     remedy = "mend one of them, or say on_clash in the layout"
     problems.append(wrong(cell.sheet, cell.row, cell.column, name, what, remedy, kind.name))
 
@@ -113,7 +115,7 @@ def _over(kind: Kind, name: str, value: Over, lines: Iterable[Line], problems: l
         return None
     line = having[0][0]
     if value.how == "count":
-        return Cell(len({_text(v) for _, v in having}), line.sheet, line.row, None)
+        return Cell(len({shown(v) for _, v in having}), line.sheet, line.row, None)
     numbers = []
     for at, found in having:
         try:
@@ -127,10 +129,6 @@ def _over(kind: Kind, name: str, value: Over, lines: Iterable[Line], problems: l
     highest, at = max(numbers, key=lambda n: n[0])
     cell = _cell(at, value, int(highest) if highest.is_integer() else highest)
     return cell
-
-
-def _text(value: Any) -> str:
-    return shown(value)
 
 
 def _plain(kind: Kind, name: str, value: Any) -> Any:

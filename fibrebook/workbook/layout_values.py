@@ -13,7 +13,7 @@ from fibrebook.workbook.layout import Field, shown, squeezed
 YES_NO = {"yes": True, "y": True, "true": True, "x": True, "no": False, "n": False, "false": False}
 
 
-class Unreadable(ValueError):
+class UnreadableError(ValueError):
     """A value that the field cannot be; says what would be right."""
 
     def __init__(self, what: str, remedy: str) -> None:
@@ -30,7 +30,7 @@ def read_value(field: Field, value: Any, blank: Sequence[str]) -> tuple[Any, dic
 
     Raises
     ------
-    Unreadable
+    UnreadableError
     """
     groups: dict[str, str | None] = dict.fromkeys(field.groups)
     if isinstance(value, dt.datetime | dt.date) and field.type == "date":
@@ -52,7 +52,7 @@ def read_value(field: Field, value: Any, blank: Sequence[str]) -> tuple[Any, dic
         text = field.default or ""
     if not text:
         if field.needed:
-            raise Unreadable("is blank", "it must be given")
+            raise UnreadableError("is blank", "it must be given")
         return None, groups
     return _typed(field, text), groups
 
@@ -71,7 +71,7 @@ def _mapped(field: Field, text: str) -> str:
         if field.otherwise == "blank":
             return ""
         if field.otherwise == "problem":
-            raise Unreadable(f"{text!r} is not in the layout's map", f"it knows: {', '.join(field.map)}")
+            raise UnreadableError(f"{text!r} is not in the layout's map", f"it knows: {', '.join(field.map)}")
     return text if found is None else found
 
 
@@ -82,7 +82,8 @@ def _matched(field: Field, text: str, groups: dict[str, str | None]) -> tuple[st
         texts = {n: (t.strip() or None) if t else None for n, t in found.groupdict().items()}
         return (texts[field.name] or "" if field.name in texts else text), texts
     if field.otherwise == "problem":
-        raise Unreadable(f"{text!r} does not fit the pattern of the layout", f"the pattern is {field.pattern.pattern}")
+        remedy = f"mend it, or the layout: the pattern is {field.pattern.pattern}"
+        raise UnreadableError(f"{text!r} does not fit the pattern", remedy)
     return ("" if field.otherwise == "blank" else text), groups
 
 
@@ -95,7 +96,7 @@ def _typed(field: Field, text: str) -> Any:
         return _colour(text)
     if field.type == "yes/no":
         if text.casefold() not in YES_NO:
-            raise Unreadable(f"{text!r} is neither yes nor no", "map it to yes or no")
+            raise UnreadableError(f"{text!r} is neither yes nor no", "map it to yes or no")
         return YES_NO[text.casefold()]
     return text
 
@@ -109,12 +110,13 @@ def _number(field: Field, text: str) -> int | float:
     digits = plain.replace(" ", "").replace("\u2212", "-")  # the typographic minus sign
     thousands = "." if field.decimal == "," else ","
     whole = re.escape(thousands)
-    if not re.fullmatch(rf"[-+]?(\d+|\d{{1,3}}({whole}\d{{3}})+)?({re.escape(field.decimal)}\d+)?", digits) or not digits:
-        raise Unreadable(f"{text!r} is no number", _number_remedy(field))
+    form = rf"[-+]?(\d+|\d{{1,3}}({whole}\d{{3}})+)?({re.escape(field.decimal)}\d+)?"
+    if not digits or not re.fullmatch(form, digits):
+        raise UnreadableError(f"{text!r} is no number", _number_remedy(field))
     number = float(digits.replace(thousands, "").replace(field.decimal, "."))
     if field.type == "whole number":
         if not number.is_integer():
-            raise Unreadable(f"{text!r} is no whole number", "write a number like 12")
+            raise UnreadableError(f"{text!r} is no whole number", "write a number like 12")
         return int(number)
     return number
 
@@ -130,7 +132,8 @@ def _date(field: Field, text: str) -> dt.date:
             return dt.datetime.strptime(text, form).date()
         except ValueError:
             continue
-    raise Unreadable(f"{text!r} is no date of the form {' or '.join(field.dates or ('%Y-%m-%d',))}", "mend it, or add its form")
+    forms = " or ".join(field.dates or ("%Y-%m-%d",))
+    raise UnreadableError(f"{text!r} is no date of the form {forms}", "mend it, or add its form to the layout")
 
 
 def _colour(text: str) -> str:

@@ -107,7 +107,8 @@ class Report:
             "problems": [
                 {
                     "where": p.where, "what": p.what, "remedy": p.remedy,
-                    "sheet": getattr(p, "sheet", ""), "row": p.row, "table": p.table, "key": list(p.key), "column": p.column,
+                    "sheet": getattr(p, "sheet", ""), "row": p.row, "table": p.table, "key": list(p.key),
+                    "column": p.column,
                 }
                 for p in self.problems
             ],

@@ -94,7 +94,8 @@ def _refuse_unwritable(kind: Kind, table: pa.Table) -> None:
             if pc.any(pc.match_substring_regex(column, NOT_IN_XML).fill_null(False)).as_py():
                 at = pc.index(pc.match_substring_regex(column, NOT_IN_XML).fill_null(False), True).as_py()
                 key = "/".join(str(table[k][at].as_py()) for k in kind.key)
-                raise InputError(f"{kind.name} {key}, column {name!r} holds a character that no workbook can hold; mend it")
+                where = f"{kind.name} {key}, column {name!r}"
+                raise InputError(f"{where} holds a character that no workbook can hold; mend it")
 
 
 def _time(reg: Register) -> str:
@@ -183,7 +184,7 @@ def _write_rows(sheet: Any, styles: Any, kind: Kind, table: pa.Table, locked: bo
     paints: dict[str, Any] = {}
     columns = [_cells(c, table[c.name]) for c in kind.columns]
     for values in zip(*columns, strict=True):
-        row = []
+        row: list[Any] = []
         for value, style, paint in zip(values, base, painted, strict=True):
             if value is None and not locked:
                 row.append(None)

@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 
 from fibrebook.errors import Problem
+from fibrebook.plugins import manager
 from fibrebook.records import KINDS
 from fibrebook.workbook.cells import read_sheets
 from fibrebook.workbook.colour_check import colour_notes
@@ -72,7 +73,7 @@ def take_with_layout(
     path: Path, layout: Layout | str | os.PathLike[str], own_codes: Mapping[str, Any] | None = None
 ) -> Taken:
     """Read a file as its layout says into rows that know their cells."""
-    how = layout if isinstance(layout, Layout) else read_layout(layout)
+    how = layout if isinstance(layout, Layout) else read_layout(_found(layout))
     found = read_lines(read_sheets(path, how.encoding, how.delimiter), how, path.stem)
     records = make_records(found.lines, how.rows)
     taken = Taken(problems=[*found.problems, *records.problems], notes=found.notes, skipped=found.skipped)
@@ -83,10 +84,18 @@ def take_with_layout(
             taken.problems += _only_said(part, convert(part))
             taken.tables.append(part)
     if not taken.tables and not taken.problems:
-        taken.problems.append(
-            Problem(path.name, "no line makes a record", f"look at the layout {how.name}: where its table begins and ends")
-        )
+        remedy = f"look at the layout {how.name}: where its table begins and ends"
+        taken.problems.append(Problem(path.name, "no line makes a record", remedy))
     return taken
+
+
+def _found(layout: str | os.PathLike[str]) -> Path:
+    """Return the layout's file; where there is no such file, a plugin's layout of that name."""
+    path = Path(layout)
+    if path.exists():
+        return path
+    theirs = [Path(p) for found in manager().hook.layout_files() for p in found]
+    return next((p for p in theirs if str(layout) in (p.name, p.stem)), path)
 
 
 def _incoming(name: str, records: list[Record]) -> Incoming:
