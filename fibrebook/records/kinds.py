@@ -340,12 +340,27 @@ SNAGS = Kind(
     key=("site", "snag"),
 )  # fmt: skip
 
+PHOTOS = Kind(
+    "photos", "photo", "A photo taken at a site; the picture itself is kept in the register under its digest.",
+    (
+        SITE,
+        _label("photo", "Number or label of the photo.", required=True),
+        _text("file", "Name of the kept picture: its digest and what sort of picture it is.", required=True),
+        _text("what", "What is to be seen."),
+        _text("where", "Where it was taken: an enclosure, a room."),
+        _date("taken_on", "When it was taken."),
+        _text("taken_by", "Initials of who took it."),
+    ),
+    key=("site", "photo"),
+)  # fmt: skip
+
 # In the order in which one builds on another, which is also the order of the workbook's sheets.
 KINDS: dict[str, Kind] = {
     k.name: k
     for k in (
         SITES, LOCATIONS, ENCLOSURES, PORTS, CABLES, CORES, SPLICES, TERMINATIONS, EQUIPMENT, INTERFACES,
-        PATCHES, CHANNELS, TESTS, EVENTS, VISITS, SNAGS, COLOUR_CODES, CHOICES, REFERENCE_VALUES,
+        PATCHES, CHANNELS, TESTS, EVENTS, VISITS, SNAGS, PHOTOS, COLOUR_CODES, CHOICES,
+        REFERENCE_VALUES,
     )
 }  # fmt: skip
 
