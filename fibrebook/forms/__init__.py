@@ -5,15 +5,16 @@ from __future__ import annotations
 import importlib
 from typing import Any
 
+# A module must not be named like the function in it: importing it would put the module in the function's place here.
 _HOMES = {
-    "bring_in": "fibrebook.forms.bring_in",
-    "form": "fibrebook.forms.form",
-    "headroom": "fibrebook.forms.headroom",
-    "history": "fibrebook.forms.history",
-    "record_visit": "fibrebook.forms.record_visit",
-    "return_visit": "fibrebook.forms.return_visit",
-    "site_picture": "fibrebook.forms.site_picture",
-    "spares": "fibrebook.forms.spares",
+    "bring_in": "fibrebook.forms.bring_in_screen",
+    "form": "fibrebook.forms.form_screen",
+    "headroom": "fibrebook.forms.headroom_screen",
+    "history": "fibrebook.forms.history_screen",
+    "record_visit": "fibrebook.forms.record_visit_screen",
+    "return_visit": "fibrebook.forms.return_visit_screen",
+    "site_picture": "fibrebook.forms.site_picture_screen",
+    "spares": "fibrebook.forms.spares_screen",
     "which_register": "fibrebook.forms.base",
 }
 
@@ -23,7 +24,6 @@ __all__ = ["which_register", *sorted(n for n in _HOMES if n != "which_register")
 def __getattr__(name: str) -> Any:
     if name not in _HOMES:
         raise AttributeError(f"module 'fibrebook.forms' has no attribute {name!r}")
-    # Not kept in globals(): importing the module of the same name would put itself there instead.
     return getattr(importlib.import_module(_HOMES[name]), name)
 
 

@@ -25,6 +25,12 @@ function render({ model, el }) {
   el.append(label, input, list);
   let shown = [];
   let at = -1;
+  let settled = null; // text of the option just chosen: the list stays shut until something else is typed
+  let waiting = false; // Enter was pressed before Python had answered what is typed
+
+  function current() {
+    return !model.get("searching") || model.get("answered") === input.value;
+  }
 
   function match() {
     const options = model.get("options");
@@ -90,6 +96,8 @@ function render({ model, el }) {
   }
 
   function choose(o) {
+    waiting = false;
+    settled = o[1];
     input.value = o[1];
     close();
     model.set("query", o[1]);
@@ -112,6 +120,8 @@ function render({ model, el }) {
   }
 
   input.addEventListener("input", () => {
+    settled = null;
+    waiting = false;
     model.set("query", input.value);
     if (model.get("free")) model.set("value", input.value.trim());
     model.save_changes();
@@ -133,7 +143,8 @@ function render({ model, el }) {
       if (shown.length) mark((at + step + shown.length) % shown.length);
     } else if (e.key === "Enter") {
       e.preventDefault();
-      if (!list.hidden && at >= 0) choose(shown[at]);
+      if (!current()) waiting = settled === null;
+      else if (!list.hidden && at >= 0) choose(shown[at]);
       else if (model.get("free")) close();
     } else if (e.key === "Escape") {
       e.stopPropagation();
@@ -142,7 +153,13 @@ function render({ model, el }) {
   });
   // JupyterLab must not take letters typed here for its own shortcuts.
   ["keydown", "keypress", "keyup"].forEach((n) => input.addEventListener(n, (e) => e.stopPropagation()));
-  model.on("change:options", () => { if (!list.hidden || document.activeElement === input) open(); else paintValue(); });
+  function answer() {
+    if (settled !== null && settled === input.value) return;
+    if (list.hidden && document.activeElement !== input) { paintValue(); return; }
+    open();
+    if (waiting && current() && shown.length) choose(shown[0]);
+  }
+  model.on("change:options change:answered", answer);
   model.on("change:value", () => { if (model.get("value") !== input.value) paintValue(); });
   model.on("change:label change:placeholder change:disabled", paint);
   paint();

@@ -21,6 +21,7 @@ class Picker(anywidget.AnyWidget):
     options : [value, text shown, hint shown beside it] each; plain texts may be given to the constructor
     value : the value chosen, "" = none; observe it
     query : what is typed at the moment; with `searching` the options are the answer to it, given by Python
+    answered : the query that the options answer: Enter waits for it, so that no older list is chosen from
     free : any other text may be taken as value too
     """
 
@@ -31,6 +32,7 @@ class Picker(anywidget.AnyWidget):
     options = t.List([]).tag(sync=True)
     value = t.Unicode("").tag(sync=True)
     query = t.Unicode("").tag(sync=True)
+    answered = t.Unicode("").tag(sync=True)
     searching = t.Bool(False).tag(sync=True)
     free = t.Bool(False).tag(sync=True)
     disabled = t.Bool(False).tag(sync=True)
