@@ -23,7 +23,6 @@ if TYPE_CHECKING:
 SCHEMA = pa.schema([(name, pa.string()) for name in ("site", "check", "table", "record", "what", "do")])
 
 
-@by_the_firm
 def advice(reg: Register, site: str | None = None, today: dt.date | None = None) -> pd.DataFrame:
     """Tell what is worth a second look. Advice never refuses anything; the hard rules do that.
 
@@ -39,6 +38,7 @@ def advice(reg: Register, site: str | None = None, today: dt.date | None = None)
     return to_frame(advice_table(reg, site, today))
 
 
+@by_the_firm
 def advice_table(reg: Register, site: str | None = None, today: dt.date | None = None) -> pa.Table:
     """As `advice`, as an Arrow table."""
     if site is not None:

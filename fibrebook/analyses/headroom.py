@@ -21,11 +21,10 @@ if TYPE_CHECKING:
 
     from fibrebook.register import Register
 
-__all__ = ["WINDOWS_NM", "headroom", "headroom_table"]
+__all__ = ["WINDOWS_NM", "headroom", "headroom_arrow", "headroom_table"]
 DIRECTIONS = ("a to b", "b to a")
 
 
-@by_the_firm
 def headroom(reg: Register, site: str | None = None) -> pd.DataFrame:
     """Weigh every channel against what its application and its transceivers allow.
 
@@ -48,7 +47,13 @@ def headroom(reg: Register, site: str | None = None) -> pd.DataFrame:
     headroom_db is NaN where no figure can be given: the path is not complete, a length or fibre class is not known, or
     the application is not specified on this fibre.
     """
-    return to_frame(headroom_table(network(reg, site), firm_choices(reg).margin_db))
+    return to_frame(headroom_arrow(reg, site))
+
+
+@by_the_firm
+def headroom_arrow(reg: Register, site: str | None = None) -> pa.Table:
+    """As `headroom`, as an Arrow table, by the firm's own values and choices."""
+    return headroom_table(network(reg, site), firm_choices(reg).margin_db)
 
 
 def headroom_table(net: Network, margin_db: float = 0.0) -> pa.Table:

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 
 import click
 
-from fibrebook.cli import answers, files, keep, start
+from fibrebook.cli import answers, files, keep, light, start
 from fibrebook.cli.common import report_error
 from fibrebook.errors import FibrebookError
 
@@ -27,6 +27,7 @@ COMMANDS = (
     answers.spare,
     answers.headroom,
     answers.advice,
+    *light.LIGHT,
     files.history,
     files.undo,
     files.verify,

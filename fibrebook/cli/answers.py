@@ -119,11 +119,10 @@ def _spare_counts(reg: Any, by: str, site: str | None, as_json: bool) -> None:
 @with_register
 def headroom(where: str | None, as_json: bool, site: str | None, every: bool) -> None:
     """Tell every channel's loss against what binds, the tightest first."""
-    from fibrebook.analyses.assemble import network
-    from fibrebook.analyses.headroom import headroom_table
+    from fibrebook.analyses.headroom import headroom_arrow
 
     reg = open_register(where)
-    rows = headroom_table(network(reg, site_of(reg, site))).to_pylist()
+    rows = headroom_arrow(reg, site_of(reg, site)).to_pylist()
     if as_json:
         say_json(rows)
         return

@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from fibrebook.analyses.assemble import network
+from fibrebook.analyses.firm import firm_values
 from fibrebook.analyses.trace import trace_table
 from fibrebook.cli.common import CAUTION, WIDTH, Col, number, text_table
 from fibrebook.errors import NotFoundError
@@ -17,6 +18,7 @@ from fibrebook.plant import STATES, Network, core_states
 from fibrebook.plant.reach import describe
 from fibrebook.plant.states import path_channel
 from fibrebook.plant.walk import start_at
+from fibrebook.reference.firm import honoured
 from fibrebook.register import Register
 
 KINDS = ("core", "port", "interface")
@@ -103,7 +105,13 @@ def _one(net: Network, reg: Register, site: str, start: tuple[str, ...]) -> dict
     if channel >= 0:
         row = net.ends.table("channels").slice(channel, 1).to_pylist()[0]
         told["channel"] = {k: row[k] for k in ("channel", "application", "purpose")}
-    return told | {"path": trace_table(net, site, start, reg.own_codes()).to_pylist()}
+    return told | {"path": _path(reg, net, site, start)}
+
+
+def _path(reg: Register, net: Network, site: str, start: Sequence[str]) -> list[dict[str, Any]]:
+    """The whole path, its losses by the firm's own values."""
+    with honoured(firm_values(reg)):
+        return trace_table(net, site, start, reg.own_codes()).to_pylist()
 
 
 def _far(net: Network, vertex: int, slot: int) -> dict[str, Any]:

@@ -1,0 +1,224 @@
+"""The commands about light: what would run, what room is left, what was tested, where a fault is, whence a value."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from fibrebook.cli.answers import SITE
+from fibrebook.cli.common import (
+    CAUTION,
+    Col,
+    frame_rows,
+    number,
+    open_register,
+    say_json,
+    site_of,
+    text_table,
+    with_register,
+)
+from fibrebook.errors import NotFoundError
+
+if TYPE_CHECKING:
+    from fibrebook.register import Register
+
+
+def _show(rows: list[dict[str, Any]], columns: dict[str, str], as_json: bool, none: str) -> None:
+    """Print rows as JSON, or some of their columns (name: heading; a heading that ends in a unit is a number)."""
+    if as_json:
+        say_json(rows)
+    elif not rows:
+        click.echo(none)
+    else:
+        cells = []
+        for name, heading in columns.items():
+            figures = heading.split("\n")[-1] in ("dB", "m", "nm", "share")
+            texts = [number(r[name], 0 if heading.endswith("m") else 2) if figures else _text(r[name]) for r in rows]
+            cells.append(Col(heading, texts, right=figures))
+        click.echo(text_table(cells, gap=1))
+
+
+def _text(value: Any) -> str:
+    if value is None:
+        return ""
+    return value.date().isoformat() if hasattr(value, "date") else str(value)
+
+
+def start_of(reg: Register, site: str, words: tuple[str, ...]) -> tuple[str, ...]:
+    """Read a start as `which` does (C1/7, P1/12/A), or `channel CH1`; what may mean several things is refused."""
+    from fibrebook.analyses.assemble import network
+    from fibrebook.cli.which import meanings
+
+    if words[0] == "channel" and len(words) > 1:
+        return words
+    found = meanings(network(reg, site), words)
+    if len(found) == 1:
+        return found[0]
+    said = " or ".join(" ".join(f) for f in found) if found else "a core C1/7, a port P1/12/A, or channel CH1"
+    raise NotFoundError(f"{' '.join(words)!r} {'may mean several things' if found else 'is nothing here'}: give {said}")
+
+
+@click.command("would-run", short_help="Tell which applications would run over a path.")
+@click.argument("site")
+@click.argument("start", nargs=-1, required=True)
+@with_register
+def would_run(where: str | None, as_json: bool, site: str, start: tuple[str, ...]) -> None:
+    """Try every application on the path through START: a core C1/7, a port P1/12/A, or `channel CH1`."""
+    from fibrebook.analyses.would_run import would_run as answer
+
+    reg = open_register(where)
+    label = str(site_of(reg, site))
+    rows = frame_rows(answer(reg, label, start_of(reg, label, start)))
+    columns = {
+        "application": "application", "runs": "runs", "headroom_db": "head-\nroom\ndB", "loss_db": "loss\ndB",
+        "limit_db": "limit\ndB", "wavelength_nm": "nm", "binding": "what binds", "attenuator_db": "atten-\nuator\ndB",
+    }  # fmt: skip
+    _show(rows, columns, as_json, "no application is known")
+
+
+@click.command("room-for", short_help="Tell how many more joints or metres channels would bear.")
+@SITE
+@with_register
+def room_for(where: str | None, as_json: bool, site: str | None) -> None:
+    """Tell how many more splices, or connections, or metres each channel would bear."""
+    from fibrebook.analyses.room_for import room_for as answer
+
+    reg = open_register(where)
+    rows = frame_rows(answer(reg, site_of(reg, site)))
+    columns = {
+        "site": "site", "channel": "channel", "headroom_db": "head-\nroom\ndB", "splices": "splices",
+        "connections": "connec-\ntions", "metres_m": "fibre\nm", "metres_binding": "what stops the fibre",
+    }  # fmt: skip
+    _show(rows, columns, as_json, "there are no channels")
+
+
+@click.command(short_help="List what was never tested, or before it was last disturbed.")
+@SITE
+@with_register
+def untested(where: str | None, as_json: bool, site: str | None) -> None:
+    """List what carries light and was never accepted, and what was tested before it was last disturbed."""
+    from fibrebook.analyses.untested import untested as answer
+
+    reg = open_register(where)
+    rows = frame_rows(answer(reg, site_of(reg, site)))
+    columns = {c: c.replace("_", "\n") for c in ("site", "channel", "cable", "cores", "reason", "tested_on")}
+    _show(rows, columns, as_json, "everything that carries light was tested since it was last disturbed")
+
+
+@click.command(short_help="Judge loss tests against their limits.")
+@SITE
+@click.option("--style", help="ISO/IEC 14763-3 or TIA-568.3; else the firm's choice.")
+@click.option("--all", "every", is_flag=True, help="Those that passed, too.")
+@with_register
+def acceptance(where: str | None, as_json: bool, site: str | None, style: str | None, every: bool) -> None:
+    """Judge every loss test against the limit of its own stretch; those that did not pass are listed."""
+    from fibrebook.analyses.acceptance import acceptance as answer
+
+    reg = open_register(where)
+    rows = [r for r in frame_rows(answer(reg, site_of(reg, site), style)) if every or r["verdict"] != "pass"]
+    columns = {
+        "site": "site", "test": "test", "from_at": "from", "from_port": "port", "to_at": "to", "to_port": "port",
+        "wavelength_nm": "nm", "loss_db": "loss\ndB", "limit_db": "limit\ndB", "verdict": "verdict", "why": "why",
+    }  # fmt: skip
+    _show(rows, columns, as_json, "every loss test passed")
+
+
+@click.command(short_help="Judge the polarity of channels.")
+@SITE
+@with_register
+def polarity(where: str | None, as_json: bool, site: str | None) -> None:
+    """Tell of every channel whether transmit reaches receive, and which element turns it over."""
+    from fibrebook.analyses.polarity import polarity as answer
+
+    reg = open_register(where)
+    rows = frame_rows(answer(reg, site_of(reg, site)))
+    columns = {c: c.replace("_", " ") for c in ("site", "channel", "verdict", "elements", "turned_by", "do")}
+    _show(rows, columns, as_json, "there are no channels")
+
+
+@click.command(short_help="Name the place at an OTDR distance.")
+@click.argument("site")
+@click.argument("start")
+@click.argument("metres", type=float)
+@click.option("--launch", "launch_m", type=float, default=0.0, help="Metres of launch cord in the reading.")
+@with_register
+def locate(where: str | None, as_json: bool, site: str, start: str, metres: float, launch_m: float) -> None:
+    """Name the place at METRES on an OTDR, shot from START: a port P1/12/A, or a bare core C1/7 from its end A."""
+    from fibrebook.analyses.locate import locate as answer
+
+    reg = open_register(where)
+    label = str(site_of(reg, site))
+    rows = frame_rows(answer(reg, label, start_of(reg, label, (start,)), metres, launch_m=launch_m))
+    columns = {
+        "kind": "kind", "at": "at", "name": "name", "from_enclosure": "from", "along_m": "along\nm",
+        "nearest_enclosure": "nearest", "nearest_m": "off it\nm", "error_m": "give or\ntake\nm", "route": "route",
+    }  # fmt: skip
+    _show(rows, columns, as_json, "nothing there")
+    if not as_json:
+        click.echo(f"\n{CAUTION}")
+
+
+@click.command("splices", short_help="Tell how well splices were made, by engineer, machine, month or cable.")
+@click.option("--by", type=click.Choice(["engineer", "splicer", "month", "cable"]), default="engineer")
+@SITE
+@with_register
+def splice_quality(where: str | None, as_json: bool, by: str, site: str | None) -> None:
+    """Sum up splice losses by group: how many, how good, how many over the usual limit."""
+    from fibrebook.analyses.splice_quality import splice_quality as answer
+
+    reg = open_register(where)
+    rows = frame_rows(answer(reg, by, site_of(reg, site)))
+    columns = {
+        "group": by, "basis": "basis", "splices": "splices", "mean_db": "mean\ndB", "point_95_db": "95 %\ndB",
+        "most_db": "most\ndB", "over": "over\nlimit", "over_share": "over\nshare", "outside": "out of\nchart",
+    }  # fmt: skip
+    _show(rows, columns, as_json, "no splice has a loss recorded")
+
+
+@click.command(short_help="Tell where published values come from.")
+@click.argument("table", required=False)
+@click.argument("conditions", nargs=-1, metavar="[COLUMN=VALUE]...")
+@with_register
+def pedigree(where: str | None, as_json: bool, table: str | None, conditions: tuple[str, ...]) -> None:
+    """Tell where the values of a reference TABLE come from; without TABLE, which tables there are.
+
+    Example: fibrebook pedigree attenuation fibre_class=OM3 wavelength_nm=850. A register's own values are told too,
+    where one is given or found.
+    """
+    from fibrebook.analyses.firm import firm_values
+    from fibrebook.cli.common import place_of
+    from fibrebook.reference import tables
+    from fibrebook.reference.firm import FirmValues, honoured
+
+    if table is None:
+        say_json(tables.names()) if as_json else click.echo("\n".join(tables.names()))
+        return
+    try:
+        place: str | None = place_of(where)
+    except NotFoundError:
+        place = None
+    own = FirmValues() if place is None else firm_values(open_register(place))
+    with honoured(own):
+        wanted = dict(_condition(table, c) for c in conditions)
+        if as_json:
+            say_json([r for r in tables.rows(table) if all(r.get(c) == v for c, v in wanted.items())])
+        else:
+            click.echo(tables.pedigree(table, **wanted))
+
+
+def _condition(table: str, text: str) -> tuple[str, Any]:
+    from fibrebook.reference import tables
+
+    column, equals, value = text.partition("=")
+    if not equals:
+        raise click.UsageError(f"{text!r} is no condition: write COLUMN=VALUE")
+    if column in tables.NUMBERS or column in tables.WHOLE_NUMBERS:
+        try:
+            return column, float(value)
+        except ValueError:
+            raise click.UsageError(f"{column} is a number, not {value!r}") from None
+    return column, value
+
+
+LIGHT = (would_run, room_for, acceptance, untested, polarity, locate, splice_quality, pedigree)
