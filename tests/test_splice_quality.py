@@ -87,3 +87,20 @@ def test_an_unknown_grouping_is_named(reg):
     """Only the four groupings are offered."""
     with pytest.raises(NotFoundError, match="engineer, splicer, month, cable"):
         fibrebook.splice_quality(reg, "weather")
+
+
+def test_the_chart_is_drawn_with_what_is_outside(tmp_path):
+    """The picture has a cross for each splice outside the limits, a dot for each other, and says so in words."""
+    from fibrebook.drawings import control_chart
+
+    plant = duplex(splices=15)
+    for i, row in enumerate(plant.rows["splices"]):
+        row |= {"loss_db": 0.45 if i == 20 else 0.03 + 0.01 * (i % 2), "loss_basis": "estimated", "made_by": "RK"}
+        row["made_on"] = dt.date(2026, 1, 1) + dt.timedelta(days=i)
+    chart = fibrebook.splice_chart(register(plant, tmp_path / "r"), group="RK")
+    picture = control_chart(chart)
+    out = int(chart["outside"].sum())
+    assert picture.svg.count("<circle") == 30 - out
+    assert picture.told.startswith(f"30 splices, {out} outside the limits")
+    assert control_chart(chart.iloc[:0]).told == "0 splices, 0 outside the limits"
+    assert "not known" in control_chart(chart.iloc[:1].assign(upper_db=float("nan"), lower_db=float("nan"))).told
