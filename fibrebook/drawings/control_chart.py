@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from fibrebook.drawings.path import rows_of
+from fibrebook.drawings.path import known, rows_of
 from fibrebook.drawings.svg import INK, QUIET, Canvas, Picture
 
 WIDTH, HEIGHT, LEFT, RIGHT, TOP, BOTTOM = 960, 380, 66, 30, 66, 46
@@ -31,7 +31,7 @@ def control_chart(rows: Any, title: str = "Splice loss in the order of making") 
     if not shown:
         return canvas.picture()
     low = min(0.0, *(r["loss_db"] for r in shown))
-    high = max(0.1, *(r["loss_db"] for r in shown), *(r["upper_db"] for r in shown if r["upper_db"] == r["upper_db"]))
+    high = max(0.1, *(r["loss_db"] for r in shown), *(r["upper_db"] for r in shown if known(r["upper_db"])))
     scale = (HEIGHT - TOP - BOTTOM) / (high - low)
 
     def y(value: float) -> float:
@@ -45,13 +45,13 @@ def control_chart(rows: Any, title: str = "Splice loss in the order of making") 
     return canvas.picture()
 
 
-def _db(value: float) -> str:
-    return f"{value:.3f} dB" if value == value else "not known (one splice)"
+def _db(value: float | None) -> str:
+    return f"{value:.3f} dB" if known(value) else "not known (one splice)"
 
 
 def _limits(canvas: Canvas, row: dict[str, Any], low: float, high: float, y: Any) -> None:
     upper, lower = row["upper_db"], row["lower_db"]
-    if upper == upper:
+    if known(upper) and known(lower):
         top, bottom = y(min(upper, high)), y(max(lower, low))
         canvas.rect(LEFT, top, WIDTH - LEFT - RIGHT, bottom - top, fill=BAND)
         canvas.text(WIDTH - RIGHT - 4, top - 4, "upper limit", 12, fill=QUIET, text_anchor="end")
@@ -76,6 +76,6 @@ def _axes(canvas: Canvas, shown: Sequence[dict[str, Any]], low: float, high: flo
         canvas.text(LEFT - 8, y(value) + 4, f"{value:.2f}", 12, text_anchor="end")
     canvas.text(8, TOP - 6, "dB", 12, fill=QUIET)
     for row, x, anchor in ((shown[0], LEFT, "start"), (shown[-1], WIDTH - RIGHT, "end")):
-        if row["made_on"] is not None and row["made_on"] == row["made_on"]:
+        if known(row["made_on"]):
             canvas.text(x, HEIGHT - 14, f"{row['made_on']:%Y-%m-%d}", 12, text_anchor=anchor)
     canvas.text(WIDTH / 2, HEIGHT - 14, "cross: outside the limits", 12, fill=QUIET, text_anchor="middle")
