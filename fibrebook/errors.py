@@ -34,6 +34,7 @@ class Problem:
     key: tuple[Any, ...] = ()
     column: str = ""
     row: int | None = None  # position in the rows as given, from 0
+    also: tuple[tuple[str, tuple[Any, ...]], ...] = ()  # other records that have a part in it: table and key
 
     def __str__(self) -> str:
         text = f"{self.where}: {self.what}" if self.where else self.what

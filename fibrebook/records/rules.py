@@ -8,6 +8,7 @@ and equipment share one set of names; an interface belongs to one channel at mos
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 
 import numpy as np
 import pyarrow as pa
@@ -310,9 +311,12 @@ def _joined_once(ends: e.Ends) -> list[Problem]:
         at = np.flatnonzero(vertex == double)
         named = [(uses[source[i]][2], int(row[i])) for i in at]
         kind, i = named[0]
-        others = [f"{k} {e.key_text(_row(ends.table(k), j), KINDS[k].key)}" for k, j in named[1:]]
-        what = f"{_thing(ends, int(double))} is joined twice: also by {', '.join(others)}"
-        out.append(_problem(kind, ends.table(kind), i, what, "remove one of them, or mend what it joins"))
+        rows = [(k, _row(ends.table(k), j)) for k, j in named]
+        told = [f"{k} {e.key_text(r, KINDS[k].key)}" for k, r in rows]
+        what = f"{_thing(ends, int(double))} is joined twice: also by {', '.join(told[1:])}"
+        problem = _problem(kind, ends.table(kind), i, what, "remove one of them, or mend what it joins")
+        others = tuple((k, tuple(r[n] for n in KINDS[k].key)) for k, r in rows[1:])
+        out.append(replace(problem, also=others))
     return out
 
 

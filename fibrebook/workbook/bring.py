@@ -180,17 +180,21 @@ def _traced(error: FibrebookError, parts: Sequence[Incoming]) -> list[Problem]:
     homes = {(p.kind.name, key): (p, i) for p in parts for i, key in enumerate(p.keys())}
     traced: list[Problem] = []
     for problem in error.problems:
-        key = tuple("" if k is None else k for k in problem.key)
-        home = homes.get((problem.table, key))
+        records = ((problem.table, problem.key), *problem.also)
+        keys = [(table, tuple("" if k is None else k for k in key)) for table, key in records]
+        home = next(((at, homes[at]) for at in keys if at in homes), None)
         if home is None:
             where = f"in the register, {problem.where}" if problem.where else ""
             traced.append(replace(problem, where=where, row=None))
-        else:
-            part, i = home
-            part.bad.add(i)
-            record = f"{part.kind.singular} {'/'.join(str(k) for k in key if k != '')}"
-            column = problem.column if problem.column in part.letters else ""
-            traced.append(part.wrong(i, column, f"{record}: {problem.what}", problem.remedy, key))
+            continue
+        (_, key), (part, i) = home
+        part.bad.add(i)
+        record = f"{part.kind.singular} {'/'.join(str(k) for k in key if k != '')}"
+        column = problem.column if problem.column in part.letters or problem.column in part.cells else ""
+        what = problem.what
+        if (part.kind.name, key) != keys[0]:  # the file brought the other one of two
+            what = f"{what.partition(': also by')[0]}: also by {problem.where}"
+        traced.append(part.wrong(i, column, f"{record}: {what}", problem.remedy, key))
     return traced
 
 

@@ -148,6 +148,15 @@ def is_blank(value: Any) -> bool:
     return value is None or (isinstance(value, str) and not value.strip())
 
 
+def shown(value: Any) -> str:
+    """Return a value as text: 1.0 as 1, a date as 2026-03-31."""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, float) and value.is_integer():
+        return str(int(value))
+    return value.isoformat() if hasattr(value, "isoformat") else str(value)
+
+
 def place(sheet: str, row: int | None = None, column: int | None = None, name: str = "") -> str:
     """Return how a cell is named to people: sheet 'ports', row 7, column D (connector)."""
     text = f"sheet {sheet!r}"
@@ -162,4 +171,4 @@ def wrong(
     sheet: str, row: int | None, column: int | None, name: str, what: str, remedy: str, table: str = ""
 ) -> CellProblem:
     """Return a problem at a cell, a row (column None) or a whole sheet (row None)."""
-    return CellProblem(place(sheet, row, column, name), what, remedy, table, (), name, row, sheet)
+    return CellProblem(place(sheet, row, column, name), what, remedy, table, (), name, row, (), sheet)

@@ -7,7 +7,7 @@ from typing import Any
 
 from fibrebook.errors import ValueSourceError
 from fibrebook.reference.colours import cable_cores, read_colour
-from fibrebook.workbook.layout import shown
+from fibrebook.workbook.cells import shown
 from fibrebook.workbook.layout_rows import Cell, Record, Records
 
 CODE = "TIA-598"  # where the cable's colour_code is blank

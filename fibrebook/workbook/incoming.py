@@ -14,7 +14,7 @@ from fibrebook.errors import Problem
 from fibrebook.records import KINDS, Kind, to_table
 from fibrebook.records.keys import shared_ids
 from fibrebook.workbook.about import LISTS
-from fibrebook.workbook.cells import Sheet, is_blank, place, wrong
+from fibrebook.workbook.cells import Sheet, is_blank, place, shown, wrong
 from fibrebook.workbook.report import CellProblem
 
 REMOVE = "remove"  # the last column of every sheet: "yes" there removes the row
@@ -62,7 +62,7 @@ class Incoming:
     ) -> CellProblem:
         """Return a problem at a cell, or at a whole row (column "")."""
         sheet, number, _ = self.at(row, column)
-        return CellProblem(self.where(row, column), what, remedy, self.kind.name, key, column, number, sheet)
+        return CellProblem(self.where(row, column), what, remedy, self.kind.name, key, column, number, (), sheet)
 
     def keys(self) -> list[tuple[Any, ...]]:
         """Return the key of each row; what is wrong or blank in it is ""."""
@@ -164,7 +164,7 @@ def _read_header(sheet: Sheet, kind: Kind) -> tuple[dict[str, int], list[Problem
             bad(number, "", f"holds {sheet.faults[1, number]}", "write the column's name")
         if is_blank(value):
             continue
-        name = str(value).strip()
+        name = shown(value).strip()
         if name in columns:
             bad(number, name, f"column {name!r} stands twice", "keep one of them")
         elif name in kind.by_name or name == REMOVE:

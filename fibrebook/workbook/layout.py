@@ -8,6 +8,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
+from fibrebook.workbook.cells import shown
+
 ALWAYS_KNOWN = ("sheet", "file")  # fields that every line has: names of its sheet and file
 TYPES = ("text", "whole number", "number", "date", "colour", "yes/no")
 SOURCES = ("heading", "letter", "cell", "right_of", "below", "constant", "of", "made_of", "number_within")
@@ -155,15 +157,6 @@ class Layout:
     ends_after_blank_rows: int = 0
     fill_merged: bool = True
     blank: tuple[str, ...] = ()
-
-
-def shown(value: Any) -> str:
-    """Return a value as text: 1.0 as 1, a date as 2026-03-31."""
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, float) and value.is_integer():
-        return str(int(value))
-    return value.isoformat() if hasattr(value, "isoformat") else str(value)
 
 
 def squeezed(text: object) -> str:

@@ -8,8 +8,8 @@ from typing import Any
 
 from fibrebook.errors import Problem
 from fibrebook.records import KINDS, Kind, as_label
-from fibrebook.workbook.cells import place, wrong
-from fibrebook.workbook.layout import Made, Over, shown
+from fibrebook.workbook.cells import place, shown, wrong
+from fibrebook.workbook.layout import Made, Over
 from fibrebook.workbook.layout_lines import Line
 
 

@@ -8,7 +8,8 @@ from collections.abc import Sequence
 from typing import Any
 
 from fibrebook.reference.colours import read_colour
-from fibrebook.workbook.layout import Field, shown, squeezed
+from fibrebook.workbook.cells import shown
+from fibrebook.workbook.layout import Field, squeezed
 
 YES_NO = {"yes": True, "y": True, "true": True, "x": True, "no": False, "n": False, "false": False}
 
