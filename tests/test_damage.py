@@ -116,7 +116,7 @@ def test_each_segment_and_history_file_is_worked_out_again(root):
         if path.parts[-2] == "commits" or path.parent == root or "pending" in path.parts:
             continue
         good = path.read_bytes()
-        for how in ("lost", "spoilt"):
+        for how in ("lost", "spoilt") if "tables/" in path.as_posix() else ("lost",):
             copy = Path(shutil.copytree(root, root.parent / "copy"))
             there = copy / path.relative_to(root)
             if how == "lost":

@@ -10,6 +10,7 @@ import shutil
 import signal
 import subprocess
 import sys
+import tempfile
 from pathlib import Path
 
 import pytest
@@ -177,21 +178,30 @@ def test_a_disk_that_does_not_confirm_a_commit_is_told(root):
         save(reg, 2)
 
 
-@pytest.mark.skipif(os.name == "nt" or os.geteuid() == 0, reason="the superuser is refused nothing")
+@pytest.mark.skipif(os.name == "nt", reason="the rights of a folder are of POSIX")
 def test_a_read_only_folder_says_so(root):
-    """A folder without permission to write can be read; saving is one clear error."""
-    for path in [root, *root.rglob("*")]:
-        if path.is_dir():
-            path.chmod(0o555)
+    """A folder without permission to write can be read and verified; saving is one clear error."""
+    place = Path(tempfile.mkdtemp())
+    shutil.copytree(root, place / "reg")
+    assert len(open(root).verify()) == 0  # whatever is imported at first use is imported now
+    folders = [place, *(p for p in place.rglob("*") if p.is_dir())]
+    for folder in folders:
+        folder.chmod(0o555)
+    superuser = os.geteuid() == 0
     try:
-        reg = open(root)
-        assert reg.sites() == ["S1"]
-        with pytest.raises(errors.NotCommittedError):
+        if superuser:
+            os.seteuid(65534)  # the superuser is refused nothing: be nobody for a while
+        reg = open(place / "reg")
+        assert reg.sites() == ["S1"] and len(reg.verify()) == 0
+        with pytest.raises(errors.NotCommittedError, match="could not be written"):
             save(reg, 2)
     finally:
-        for path in [root, *root.rglob("*")]:
-            if path.is_dir():
-                path.chmod(0o755)
+        if superuser:
+            os.seteuid(0)
+        for folder in folders:
+            folder.chmod(0o755)
+    assert open(place / "reg").commit == 2
+    shutil.rmtree(place)
 
 
 def test_a_clock_that_goes_backwards_loses_nothing(root, monkeypatch):
