@@ -1,0 +1,94 @@
+"""The site as a schematic: click a cable, an enclosure or equipment and read what is known of it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import anywidget
+import ipywidgets as w
+import traitlets as t
+
+from fibrebook.analyses.schematic import site_cables, site_places
+from fibrebook.drawings import Picture, site_schematic
+from fibrebook.forms.base import EYES, Screen, SitePicker, row
+from fibrebook.forms.return_visit_screen import ReturnVisit
+
+if TYPE_CHECKING:
+    from fibrebook.register import Register
+
+HERE = Path(__file__).parent
+
+
+class Schematic(anywidget.AnyWidget):
+    """A picture whose marked parts can be clicked.
+
+    Attributes
+    ----------
+    svg, label : the picture and what it shows, in a few words
+    picked : [kind, label] of the part clicked; picks : rises with every click
+    full : shown in its own size instead of fitted to the page
+    """
+
+    _esm = HERE / "schematic.js"
+    _css = HERE / "schematic.css"
+    svg = t.Unicode("").tag(sync=True)
+    label = t.Unicode("").tag(sync=True)
+    picked = t.List(["", ""]).tag(sync=True)
+    picks = t.Int(0).tag(sync=True)
+    full = t.Bool(False).tag(sync=True)
+
+
+def picture_of(reg: Register, site: str) -> Picture:
+    """Return the schematic of a site, drawn from the records."""
+    return site_schematic(site_places(reg, site), site_cables(reg, site), f"{site}: buildings and cables")
+
+
+def site_picture(reg: Register | None = None, site: str = "") -> SitePicture:
+    """Show the schematic of a site of a register (default: the one of `which_register`)."""
+    return SitePicture(reg, site)
+
+
+class SitePicture(Screen):
+    """The screen: the picture, and below it what the return visit tells of the part clicked."""
+
+    def __init__(self, reg: Register | None = None, site: str = "") -> None:
+        super().__init__(reg, "Site picture", caution=EYES, name="site-picture")
+        self.site = SitePicker(self.reg)
+        self.picture = Schematic()
+        self.visit = ReturnVisit(self.reg)
+        self._below = w.VBox([])
+        self.body = [row(self.site), self._below]
+        self.site.observe(lambda _: self.guard(self._show), "value")
+        self.picture.observe(lambda _: self._picked(), "picks")
+        self.watch.subscribe(self._newer)
+        if site:
+            self.site.value = site
+
+    def _show(self) -> None:
+        self.say("")
+        site = self.site.value
+        if not site:
+            self._below.children = []
+            return
+        drawn = picture_of(self.reg, site)
+        with self.picture.hold_sync():
+            self.picture.svg, self.picture.label, self.picture.picked = drawn.svg, drawn.told[:300], ["", ""]
+        self.visit.site.value = site
+        self._below.children = [self.picture, self.visit.answer]
+
+    def _picked(self) -> None:
+        kind, label = self.picture.picked
+        if kind:
+            self.guard(lambda: self._ask((kind, label)))
+
+    def _ask(self, start: tuple[Any, ...]) -> None:
+        self.visit.ask(start)
+        if self.visit.said:
+            self.say(self.visit.said, "wrong")
+
+    def _newer(self, commit: int) -> None:
+        picked = list(self.picture.picked)
+        if self.site.value:
+            self.guard(self._show)
+            self.picture.picked = picked

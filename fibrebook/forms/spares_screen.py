@@ -1,0 +1,153 @@
+"""The owner's page: which sites have nothing spare, when others run out, what is spare between buildings."""
+
+from __future__ import annotations
+
+from html import escape
+from typing import TYPE_CHECKING, Any
+
+import ipywidgets as w
+
+from fibrebook.analyses.spare import spare
+from fibrebook.analyses.spare_routes import spare_routes
+from fibrebook.analyses.trace import trace
+from fibrebook.drawings import path_picture, spare_bars
+from fibrebook.forms import spares_model as model
+from fibrebook.forms.base import Screen, button, html, row, section, swatch_parts, table_view
+
+if TYPE_CHECKING:
+    from fibrebook.register import Register
+
+
+def spares(reg: Register | None = None) -> Spares:
+    """Show the owner's page for a register (default: the one of `which_register`)."""
+    return Spares(reg)
+
+
+class Spares(Screen):
+    """The screen: sites, then the site chosen, then the cable chosen, then the core chosen."""
+
+    def __init__(self, reg: Register | None = None) -> None:
+        super().__init__(reg, "Spares", name="spares")
+        self.site, self.cable, self.seen = "", "", 0
+        self._picture = html("", "fb-bars")
+        self._sites, self._cables, self._cores = w.VBox([]), w.VBox([]), w.VBox([])
+        self._core = w.VBox([])
+        self.numbers = _field("Cores, as 9 to 12, 15", "fb-reserve-cores")
+        self.purpose = _field("Reserved for (blank: free them again)", "fb-reserve-for")
+        self.by = _field("Your initials", "fb-reserve-by")
+        self.body = [self._sites, self._cables, self._cores, self._core]
+        self._newer(self.reg.commit)
+        self.watch.subscribe(self._newer)
+
+    def _newer(self, commit: int) -> None:
+        """Show everything as it is now; what was chosen stays chosen."""
+        self.seen = commit
+        self.frame = model.overview(self.reg)
+        none = self.frame.loc[self.frame["spare"] == 0, "site"].tolist()
+        few = self.frame.loc[self.frame["spare"].between(1, 2), "site"].tolist()
+        told = [
+            f"No spare core: {', '.join(none)}." if none else "",
+            f"One or two left: {', '.join(few)}." if few else "",
+        ]
+        self._picture.value = f"<div class='fb-picture'>{spare_bars(self.frame).svg}</div>"
+        table = table_view(
+            self.frame,
+            "Choose a site for its routes and cables",
+            lambda i: self.choose_site(self.frame["site"].iloc[i]),
+        )
+        table.add_class("fb-sites")
+        lead = html(
+            f"<p><b>{escape(' '.join(filter(None, told)) or 'Every site has three spare cores or more.')}</b></p>",
+            "fb-lead",
+        )
+        self._sites.children = [lead, self._picture, table]
+        if self.site and self.site in set(self.frame["site"]):
+            cable = self.cable
+            self.choose_site(self.site)
+            if cable in set(self.cables["cable"]):
+                self.choose_cable(cable)
+        elif self.site:
+            self._cables.children = self._cores.children = self._core.children = []
+
+    def choose_site(self, site: str) -> None:
+        """Show a site's routes and cables."""
+        self.site, self.cable = site, ""
+        self._cores.children = self._core.children = []
+        self.guard(self._show_site)
+
+    def _show_site(self) -> None:
+        self.cables = (
+            spare(self.reg, by="cable", site=self.site).sort_values("spare", kind="stable").reset_index(drop=True)
+        )
+        routes = spare_routes(self.reg, self.site)
+        shown = self.cables.drop(columns="site")
+        table = table_view(shown, "Choose a cable for its cores", lambda i: self.choose_cable(shown["cable"].iloc[i]))
+        table.add_class("fb-cables")
+        parts: list[w.Widget] = []
+        if len(routes):
+            told = "now: strands ready; patching: with cords inside rooms; splicing: with new splices and pigtails"
+            frame = routes.rename(columns={"here": "from", "there": "to", "binding": "runs_out_first"}).drop(
+                columns="site"
+            )
+            parts += [
+                html(f"<p>{told}. The fewest first.</p>"),
+                _classed(table_view(frame, "From building to building"), "fb-routes"),
+            ]
+        self._cables.children = [section(f"{self.site}: routes and cables", *parts, table)]
+
+    def choose_cable(self, cable: str) -> None:
+        """Show a cable's cores, and let some be reserved."""
+        self.cable = cable
+        self._core.children = []
+        self.guard(self._show_cable)
+
+    def _show_cable(self) -> None:
+        self.cores = model.cable_cores(self.reg, self.site, self.cable)
+        drawn = {c: lambda v: swatch_parts(v if isinstance(v, str) else None) for c in ("tube_colour", "core_colour")}
+        frame = self.cores
+        table = table_view(
+            frame, "Choose a core for its path", lambda i: self.choose_core(int(frame["core"].iloc[i])), drawn
+        )
+        table.add_class("fb-cores")
+        save = button("Reserve these cores", self.reserve, "fb-main", "fb-reserve")
+        form = row(self.numbers, self.purpose, self.by, save)
+        self._cores.children = [section(f"Cores of {self.cable}", table), section("Reserve cores", form)]
+
+    def choose_core(self, core: int) -> None:
+        """Show a core's path from end to end."""
+
+        def show() -> None:
+            path = trace(self.reg, self.site, ("core", self.cable, core))
+            picture = path_picture(path, f"{self.site}: core {core} of {self.cable}")
+            self._core.children = [
+                section(f"Core {core} of {self.cable}", html(f"<div class='fb-picture'>{picture.svg}</div>", "fb-path"))
+            ]
+
+        self.guard(show)
+
+    def reserve(self) -> None:
+        """Reserve the cores typed, in one commit."""
+
+        def save() -> None:
+            cores = model.core_numbers(self.numbers.value)
+            number = model.reserve(self.reg, self.site, self.cable, cores, self.purpose.value, self.by.value, self.seen)
+            self.numbers.value = self.purpose.value = ""
+            self.watch.refresh()
+            self.say(
+                f"commit {number}: {len(cores)} core(s) of {self.cable}" if number else "nothing to change", "done"
+            )
+
+        self.guard(save)
+
+
+def _field(label: str, name: str) -> w.Text:
+    made = w.Text(
+        description=label, style={"description_width": "initial"}, layout={"width": "auto"}, continuous_update=False
+    )
+    made.add_class(name)
+    return made
+
+
+def _classed(widget: Any, name: str) -> Any:
+    widget.add_class(name)
+    return widget
