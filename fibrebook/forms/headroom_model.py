@@ -13,10 +13,8 @@ if TYPE_CHECKING:
 
     from fibrebook.register import Register
 
-SHOWN = (
-    "site", "channel", "application", "headroom_db", "binding", "loss_db", "limit_db", "length_m", "length_max_m",
-    "direction", "wavelength_nm", "polarity",
-)  # fmt: skip
+SHOWN = ("site", "channel", "application", "headroom_db", "binding", "loss_db", "limit_db", "wavelength_nm")
+RIGHT = "transmit reaches receive"
 
 
 def tightest(rows: pd.DataFrame) -> pd.DataFrame:
@@ -27,11 +25,13 @@ def tightest(rows: pd.DataFrame) -> pd.DataFrame:
 
 
 def channels(reg: Register, site: str | None = None) -> pd.DataFrame:
-    """Return one row a channel, tightest first: what is left, what binds, room for more joints, and what of it was
-    never tested (missing_tests)."""
-    found = tightest(headroom(reg, site))[[*SHOWN]]
+    """Return one row a channel, tightest first: what is left, what binds, what else is wrong, and what of it was
+    never tested (missing_tests); then room for more joints."""
+    rows = headroom(reg, site)
+    found = tightest(rows)[[*SHOWN]]
     room = room_for(reg, site)[["site", "channel", "splices", "connections"]]
-    found = found.merge(room, on=["site", "channel"], how="left")
+    room = room.rename(columns={"splices": "room_for_splices", "connections": "or_connections"})
+    found = found.merge(room, on=["site", "channel"], how="left").merge(_also(rows), on=["site", "channel"], how="left")
     missing: dict[tuple[str, str], list[str]] = {}
     for row in untested(reg, site).to_dict("records"):
         if isinstance(row["channel"], str):
@@ -40,9 +40,24 @@ def channels(reg: Register, site: str | None = None) -> pd.DataFrame:
     found["missing_tests"] = [
         "; ".join(missing.get((s, c), [])) for s, c in zip(found["site"], found["channel"], strict=True)
     ]
-    order = ["site", "channel", "application", "headroom_db", "binding", "missing_tests", "splices", "connections"]
+    order = ["site", "channel", "application", "headroom_db", "binding", "also", "missing_tests"]
     found = found[order + [c for c in found.columns if c not in order]]
-    return found.round({"headroom_db": 2, "loss_db": 2, "limit_db": 2, "length_m": 0})
+    return found.round({"headroom_db": 2, "loss_db": 2, "limit_db": 2})
+
+
+def _also(rows: pd.DataFrame) -> pd.DataFrame:
+    """What else is wrong with a channel: its polarity, light too strong for a receiver."""
+    told: dict[tuple[str, str], list[str]] = {}
+    for row in rows[["site", "channel", "polarity", "too_strong_db"]].to_dict("records"):
+        mine = told.setdefault((row["site"], row["channel"]), [])
+        if row["polarity"] != RIGHT:
+            mine.append(row["polarity"])
+        if row["too_strong_db"] == row["too_strong_db"]:
+            mine.append(f"light up to {row['too_strong_db']:.1f} dB too strong")
+    import pandas as pd
+
+    found = [(*key, "; ".join(dict.fromkeys(texts))) for key, texts in told.items()]
+    return pd.DataFrame(found, columns=["site", "channel", "also"])
 
 
 def verdict(row: dict[str, Any]) -> str:

@@ -12,7 +12,8 @@ from fibrebook.analyses.what_if import what_if
 from fibrebook.analyses.would_run import would_run
 from fibrebook.drawings import headroom_bars
 from fibrebook.forms import headroom_model as model
-from fibrebook.forms.base import Screen, SitePicker, html, row, section, table_html, table_view
+from fibrebook.forms.base import Screen, SitePicker, html, row, section, table_html
+from fibrebook.forms.picking import picking_table
 from fibrebook.light.catalogue import applications
 
 if TYPE_CHECKING:
@@ -40,7 +41,9 @@ class Headroom(Screen):
         self.all_sites.on_click(lambda _: setattr(self.site, "value", ""))
         self._channels, self._what_if = w.VBox([]), w.VBox([])
         self.chosen: tuple[str, str] | None = None
-        self.application = w.Dropdown(description="Application", options=[AS_RECORDED, *applications()])
+        self.application = w.Dropdown(
+            description="Application", options=[AS_RECORDED, *applications()], style={"description_width": "initial"}
+        )
         self.splices, self.connections = (
             w.BoundedIntText(description=f"More {what}", min=0, max=100, style={"description_width": "initial"})
             for what in ("splices", "connections")
@@ -72,7 +75,7 @@ class Headroom(Screen):
         bars = headroom_bars(
             headroom_rows(self.reg, site), f"{site or 'All sites'}: loss against limit, tightest first", BARS
         )
-        table = table_view(self.frame, "Choose a channel to ask what if", self._picked)
+        table = picking_table(self.frame, "Choose a channel to ask what if", self._picked)
         table.add_class("fb-channels")
         over = int((self.frame["headroom_db"] < 0).sum())
         none = int(self.frame["headroom_db"].isna().sum())

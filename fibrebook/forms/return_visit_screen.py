@@ -21,10 +21,10 @@ from fibrebook.forms.base import (
     section,
     swatch,
     table_html,
-    table_view,
     words_of,
 )
 from fibrebook.forms.finder import Start, start_of
+from fibrebook.forms.picking import picking_table
 from fibrebook.forms.visit_model import SiteView
 
 if TYPE_CHECKING:
@@ -55,7 +55,7 @@ class ReturnVisit(Screen):
             searching=True, disabled=True,
         )  # fmt: skip
         self.search.add_class("fb-find")
-        self.door = w.Dropdown(description="Open the door of", options=[])
+        self.door = w.Dropdown(description="Open the door of", options=[], style={"description_width": "initial"})
         self.door.add_class("fb-door")
         self.answer = w.VBox([])
         self._open = html("", "fb-door-open")
@@ -143,12 +143,13 @@ class ReturnVisit(Screen):
         self.path = view.path(start)
         dark = view.dark(start)
         self.start = start
-        parts = [html(_heading(start, self.path), "fb-asked"), self._dark(start, dark)]
+        parts = [html(_heading(start, self.path), "fb-asked")]
         if self.path is not None:
             picture = path_picture(self.path, f"{view.site}: {_name(start)}, from end to end")
-            parts.append(
-                section("Path from end to end", _picture(picture, "fb-path"), html(_path_table(self.path), "fb-steps"))
-            )
+            parts.append(_picture(picture, "fb-path"))
+        parts.append(self._dark(start, dark))
+        if self.path is not None:
+            parts.append(section("Path from end to end", html(_path_table(self.path), "fb-steps")))
         elif start[0] == "equipment":
             parts.append(self._interfaces(start[1]))
         doors = view.doors(start, self.path)
@@ -180,7 +181,7 @@ class ReturnVisit(Screen):
         def pick(i: int) -> None:
             self.ask(("interface", equipment, frame["interface"].iloc[i], frame["position"].iloc[i]))
 
-        return section(f"Interfaces of {equipment}", table_view(frame, "Choose one to see its path", pick))
+        return section(f"Interfaces of {equipment}", picking_table(frame, "Choose one to see its path", pick))
 
     def _opened(self) -> None:
         if self.view is None or self.door.value is None or self.start is None:
@@ -208,16 +209,16 @@ class ReturnVisit(Screen):
         frame = cores.assign(
             tube=[_colour(c, t) for c, t in zip(cores["tube_colour"], cores["tube_tracer"], strict=True)],
             colour=[_colour(c, t) for c, t in zip(cores["core_colour"], cores["core_tracer"], strict=True)],
-            end_a=[_port(p, q) for p, q in zip(cores["a_port"], cores["a_position"], strict=True)],
-            end_b=[_port(p, q) for p, q in zip(cores["b_port"], cores["b_position"], strict=True)],
-        )[["core", "tube", "colour", "state", "end_a", "end_b", "channel"]]
+            at_end_A=[_port(p, q) for p, q in zip(cores["a_port"], cores["a_position"], strict=True)],
+            at_end_B=[_port(p, q) for p, q in zip(cores["b_port"], cores["b_position"], strict=True)],
+        )[["core", "tube", "colour", "state", "at_end_A", "at_end_B", "channel"]]
         drawn = {"tube": _swatch_of, "colour": _swatch_of}
         ends = self.view.net.ends.table("cables").to_pylist()
         about = next(r for r in ends if r["cable"] == cable)
         caption = (
             f"End A at {about['a_enclosure'] or 'no enclosure'}, end B at {about['b_enclosure'] or 'no enclosure'}"
         )
-        table = table_view(frame, caption, lambda i: self.ask(("core", cable, int(frame["core"].iloc[i]))), drawn)
+        table = picking_table(frame, caption, lambda i: self.ask(("core", cable, int(frame["core"].iloc[i]))), drawn)
         table.add_class("fb-cores")
         return section(f"Cores of {cable}", table)
 
@@ -264,8 +265,12 @@ def _shades(words: str) -> str:
 
 
 def _path_table(path: pd.DataFrame) -> str:
-    frame = path[[*PATH]].round({"length_m": 1, "loss_db": 2})
-    return table_html(frame, render={"colour": lambda c: _shades(c) if isinstance(c, str) and c else ""})
+    drawn = {
+        "colour": lambda c: _shades(c) if isinstance(c, str) and c else "",
+        "length_m": lambda v: f"{v:.1f}" if v == v else "",
+        "loss_db": lambda v: f"{v:.2f}" if v == v else "",
+    }
+    return table_html(path[[*PATH]], render=drawn)
 
 
 def _picture(picture: Any, name: str) -> w.HTML:

@@ -12,7 +12,8 @@ from fibrebook.analyses.spare_routes import spare_routes
 from fibrebook.analyses.trace import trace
 from fibrebook.drawings import path_picture, spare_bars
 from fibrebook.forms import spares_model as model
-from fibrebook.forms.base import Screen, button, html, row, section, swatch_parts, table_view
+from fibrebook.forms.base import Screen, button, html, row, section, swatch_parts
+from fibrebook.forms.picking import picking_table
 
 if TYPE_CHECKING:
     from fibrebook.register import Register
@@ -50,7 +51,7 @@ class Spares(Screen):
             f"One or two left: {', '.join(few)}." if few else "",
         ]
         self._picture.value = f"<div class='fb-picture'>{spare_bars(self.frame).svg}</div>"
-        table = table_view(
+        table = picking_table(
             self.frame,
             "Choose a site for its routes and cables",
             lambda i: self.choose_site(self.frame["site"].iloc[i]),
@@ -81,7 +82,9 @@ class Spares(Screen):
         )
         routes = spare_routes(self.reg, self.site)
         shown = self.cables.drop(columns="site")
-        table = table_view(shown, "Choose a cable for its cores", lambda i: self.choose_cable(shown["cable"].iloc[i]))
+        table = picking_table(
+            shown, "Choose a cable for its cores", lambda i: self.choose_cable(shown["cable"].iloc[i])
+        )
         table.add_class("fb-cables")
         parts: list[w.Widget] = []
         if len(routes):
@@ -91,7 +94,7 @@ class Spares(Screen):
             )
             parts += [
                 html(f"<p>{told}. The fewest first.</p>"),
-                _classed(table_view(frame, "From building to building"), "fb-routes"),
+                _classed(picking_table(frame, "From building to building"), "fb-routes"),
             ]
         self._cables.children = [section(f"{self.site}: routes and cables", *parts, table)]
 
@@ -105,7 +108,7 @@ class Spares(Screen):
         self.cores = model.cable_cores(self.reg, self.site, self.cable)
         drawn = {c: lambda v: swatch_parts(v if isinstance(v, str) else None) for c in ("tube_colour", "core_colour")}
         frame = self.cores
-        table = table_view(
+        table = picking_table(
             frame, "Choose a core for its path", lambda i: self.choose_core(int(frame["core"].iloc[i])), drawn
         )
         table.add_class("fb-cores")

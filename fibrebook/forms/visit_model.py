@@ -110,6 +110,10 @@ class SiteView:
         elif kind in ("cable", "core"):
             rows = [r for r in self.net.ends.table("cables").to_pylist() if r["cable"] == start[1]]
             own = [row[c] for row in rows for c in ("a_enclosure", "b_enclosure") if row[c]]
+        elif kind == "cord":
+            cords = [r for r in self.net.ends.table("patches").to_pylist() if r["cord"] == start[1]]
+            panels = set(self.net.ends.table("enclosures")["enclosure"].to_pylist())
+            own = [row[c] for row in cords for c in ("a_at", "b_at") if row[c] in panels]
         if path is not None:
             own += path.loc[path["kind"].isin(["port", "splice"]), "at"].tolist()
         return list(dict.fromkeys(own))

@@ -1,0 +1,237 @@
+// A grid to fill by hand: plain inputs in a table. Enter and arrows move down and up, a pasted column or block fills down.
+let count = 0;
+
+function render({ model, el }) {
+  const id = `fb-grid-${++count}-${Math.floor(Math.random() * 1e9)}`;
+  el.classList.add("fb-grid");
+  const scroll = document.createElement("div");
+  scroll.className = "fb-scroll";
+  const table = document.createElement("table");
+  table.className = "fb-table fb-entry";
+  scroll.append(table);
+  const told = document.createElement("div");
+  told.setAttribute("role", "status");
+  told.className = "fb-grid-told";
+  el.append(scroll, told);
+  let inputs = []; // by row: name -> input
+  let values = [];
+  let timer = 0;
+
+  const columns = () => model.get("columns");
+  const open = (c) => c.kind !== "text" && c.kind !== "swatch";
+
+  function send() {
+    clearTimeout(timer);
+    timer = 0;
+    model.set("values", values.map((v) => ({ ...v })));
+    model.save_changes();
+  }
+
+  function later() {
+    clearTimeout(timer);
+    timer = setTimeout(send, 120); // one message for a run of keystrokes
+  }
+
+  function put(r, name, value) {
+    if (values[r][name] === value) return false;
+    values[r][name] = value;
+    const input = inputs[r][name];
+    if (input) input.type === "checkbox" ? (input.checked = !!value) : (input.value = value);
+    return true;
+  }
+
+  function ticks(r, because) {
+    const name = model.get("ticked_by")[because];
+    if (name && !model.get("rows")[r].locked.includes(name) && values[r][because] !== "") put(r, name, true);
+  }
+
+  function move(r, c, step) {
+    for (let n = r + step; n >= 0 && n < inputs.length; n += step) {
+      const input = inputs[n][columns()[c].name];
+      if (input && !input.disabled) {
+        input.focus();
+        if (input.select) input.select();
+        return true;
+      }
+    }
+    return false;
+  }
+
+  function paste(event, r, c) {
+    const text = (event.clipboardData || window.clipboardData).getData("text");
+    if (!/[\n\t]/.test(text.replace(/[\r\n]+$/, ""))) return;
+    event.preventDefault();
+    const lines = text.replace(/\r/g, "").replace(/\n+$/, "").split("\n").map((l) => l.split("\t"));
+    const cols = columns().slice(c).filter((x) => x.kind === "entry" || x.kind === "choice");
+    let n = r;
+    let filled = 0;
+    let left = 0;
+    for (const line of lines) {
+      while (n < inputs.length && !(inputs[n][columns()[c].name] && !inputs[n][columns()[c].name].disabled)) n += 1;
+      if (n >= inputs.length) { left += 1; continue; }
+      line.forEach((value, k) => {
+        const col = cols[k];
+        if (!col || !inputs[n][col.name] || inputs[n][col.name].disabled) return;
+        const typed = value.trim();
+        put(n, col.name, col.kind === "choice" ? (col.options.find((o) => o.toLowerCase() === typed.toLowerCase()) || "") : typed);
+        ticks(n, col.name);
+      });
+      filled += 1;
+      n += 1;
+    }
+    told.textContent = left ? `${filled} rows filled; ${left} pasted lines had no row left` : `${filled} rows filled`;
+    send();
+  }
+
+  function control(col, row, r, c) {
+    let input;
+    if (col.kind === "choice") {
+      input = document.createElement("select");
+      ["", ...col.options].forEach((o) => input.add(new Option(o, o)));
+    } else {
+      input = document.createElement("input");
+      input.type = col.kind === "tick" ? "checkbox" : "text";
+      if (col.kind === "entry") {
+        input.autocomplete = "off";
+        input.spellcheck = false;
+        if (col.numeric) input.inputMode = "decimal";
+        if (col.list) input.setAttribute("list", `${id}-${col.name}`);
+        input.style.width = col.width || "6em";
+      }
+    }
+    input.setAttribute("aria-label", `${col.title}, ${row.label}`);
+    input.className = `fb-cell fb-cell-${col.name}`;
+    input.dataset.row = r;
+    const value = values[r][col.name];
+    if (col.kind === "tick") input.checked = !!value;
+    else input.value = value == null ? "" : value;
+    input.disabled = row.locked.includes(col.name);
+    const take = () => {
+      values[r][col.name] = col.kind === "tick" ? input.checked : input.value;
+      ticks(r, col.name);
+    };
+    input.addEventListener("input", () => { take(); later(); });
+    input.addEventListener("change", () => { take(); send(); });
+    input.addEventListener("paste", (e) => paste(e, r, c));
+    input.addEventListener("keydown", (e) => {
+      const step = { Enter: 1, ArrowDown: 1, ArrowUp: -1 }[e.key];
+      if (step && !(col.kind === "choice" && e.key !== "Enter")) {
+        if (move(r, c, step) || e.key === "Enter") e.preventDefault();
+      }
+    });
+    return input;
+  }
+
+  function cell(td, value) {
+    if (value && typeof value === "object") {
+      if (value.back) {
+        const box = document.createElement("span");
+        box.className = "fb-swatch";
+        box.setAttribute("aria-hidden", "true");
+        box.style.background = value.back;
+        td.append(box);
+      }
+      td.append(value.word);
+    } else td.textContent = value == null ? "" : value;
+  }
+
+  function head(col) {
+    const th = document.createElement("th");
+    th.scope = "col";
+    th.append(col.title);
+    if (col.kind === "tick") {
+      const b = document.createElement("button");
+      b.type = "button";
+      b.className = "fb-button fb-all";
+      b.textContent = "All";
+      b.setAttribute("aria-label", `${col.title}: all rows, or none`);
+      b.addEventListener("click", () => {
+        const rows = values.map((v, r) => r).filter((r) => !model.get("rows")[r].locked.includes(col.name));
+        const on = !rows.every((r) => values[r][col.name]);
+        rows.forEach((r) => put(r, col.name, on));
+        send();
+      });
+      th.append(" ", b);
+    }
+    return th;
+  }
+
+  function paint() {
+    const started = performance.now();
+    clearTimeout(timer);
+    const rows = model.get("rows");
+    values = model.get("values").map((v) => ({ ...v }));
+    inputs = rows.map(() => ({}));
+    const fresh = document.createDocumentFragment();
+    const caption = document.createElement("caption");
+    caption.textContent = model.get("caption");
+    fresh.append(caption);
+    const thead = document.createElement("thead");
+    const top = document.createElement("tr");
+    columns().forEach((c) => top.append(head(c)));
+    thead.append(top);
+    const body = document.createElement("tbody");
+    rows.forEach((row, r) => {
+      const tr = document.createElement("tr");
+      columns().forEach((col, c) => {
+        const td = document.createElement(c === model.get("row_head") ? "th" : "td");
+        if (td.tagName === "TH") td.scope = "row";
+        if (open(col)) {
+          const input = control(col, row, r, c);
+          inputs[r][col.name] = input;
+          td.append(input);
+          const words = document.createElement("div");
+          words.className = "fb-fault";
+          words.id = `${id}-${r}-${col.name}`;
+          words.hidden = true;
+          td.append(words);
+        } else cell(td, row.cells[col.name]);
+        tr.append(td);
+      });
+      body.append(tr);
+    });
+    fresh.append(thead, body);
+    columns().filter((c) => c.list).forEach((c) => {
+      const list = document.createElement("datalist");
+      list.id = `${id}-${c.name}`;
+      c.list.forEach((o) => list.append(new Option(o, o)));
+      fresh.append(list);
+    });
+    table.replaceChildren(fresh);
+    told.textContent = "";
+    el.hidden = rows.length === 0;
+    faults();
+    el.dataset.paintMs = (performance.now() - started).toFixed(1);
+  }
+
+  function faults() {
+    const found = model.get("faults");
+    inputs.forEach((row, r) => Object.entries(row).forEach(([name, input]) => {
+      const words = found[`${r}:${name}`] || "";
+      const note = document.getElementById(`${id}-${r}-${name}`) || input.nextSibling;
+      note.hidden = !words;
+      note.textContent = words;
+      input.toggleAttribute("aria-invalid", false);
+      if (words) {
+        input.setAttribute("aria-invalid", "true");
+        input.setAttribute("aria-describedby", note.id);
+      } else input.removeAttribute("aria-describedby");
+    }));
+  }
+
+  function repaint() {
+    const given = model.get("values");
+    if (timer || given.length !== inputs.length) return; // something newer is on its way to Python
+    given.forEach((v, r) => Object.entries(v).forEach(([name, value]) => {
+      const input = inputs[r][name];
+      if (input && input !== document.activeElement) put(r, name, value);
+    }));
+  }
+
+  ["keydown", "keypress", "keyup", "paste"].forEach((n) => el.addEventListener(n, (e) => e.stopPropagation()));
+  model.on("change:painted", paint);
+  model.on("change:values", repaint);
+  model.on("change:faults", faults);
+  paint();
+}
+export default { render };
