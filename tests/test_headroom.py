@@ -169,3 +169,11 @@ def test_loss_never_falls_by_adding_and_never_depends_on_order(losses, length_m)
     assert loss_db(losses[::-1]) == approx(whole)
     if len(losses) > 1:
         assert loss_db(losses[:-1]) <= whole + 1e-9
+
+
+def test_a_picture_tells_where_its_limit_comes_from(tmp_path):
+    """Where the pointer rests on the limit, the picture names the standard and clause."""
+    from fibrebook.drawings import headroom_bars
+
+    picture = headroom_bars(fibrebook.headroom(register(duplex(), tmp_path / "r")))
+    assert "<title>6.20 dB: IEEE 802.3 cl. 52" in picture.svg

@@ -18,8 +18,9 @@ import pyarrow as pa
 from fibrebook.analyses.assemble import network
 from fibrebook.light.catalogue import application, application_name
 from fibrebook.plant import Network
+from fibrebook.plant.network import CORE, PATCH
 from fibrebook.plant.polarity import ARRIVES, CROSSED, VERDICTS, light_ways
-from fibrebook.plant.walk import Start, path_through
+from fibrebook.plant.strung import Strung
 from fibrebook.records import to_frame
 from fibrebook.records.ends import key_text
 from fibrebook.records.keys import natural
@@ -38,6 +39,7 @@ SCHEMA = pa.schema(
         ("elements", pa.string()), ("turned_by", pa.string()), ("do", pa.string()),
     ]
 )  # fmt: skip
+SIDES = {"A": 0, "Tx": 0, "B": 1, "Rx": 1}
 LASER = "Never look into a fibre or port: use a meter or card."
 
 
@@ -63,44 +65,33 @@ def polarity(reg: Register, site: str | None = None) -> pd.DataFrame:
     links straight or as reversed pair, in order from end a), turned_by (where transmit reaches transmit: the element
     that is unlike its fellows in the site's other channels), do.
     """
-    from fibrebook.analyses.assemble import check_site
-
-    if site is not None:
-        check_site(reg, site)
-    rows = [row for one in ([site] if site else reg.sites()) for row in polarity_rows(network(reg, one), one)]
-    return to_frame(pa.Table.from_pylist(rows, schema=SCHEMA))
+    return to_frame(pa.Table.from_pylist(polarity_rows(network(reg, site)), schema=SCHEMA))
 
 
-def polarity_rows(net: Network, site: str) -> list[dict[str, object]]:
-    """As `polarity`, as rows, from one site's network."""
-    ways, channels = light_ways(net), net.ends.table("channels").to_pylist()
-    chains = {i: _pair(net, row) for i, row in enumerate(channels)}
-    good = set(ways.channel[ways.verdict == ARRIVES].tolist()) - set(ways.channel[ways.verdict != ARRIVES].tolist())
-    usual: dict[tuple[str, int], Counter[bool]] = {}
-    for i in good:
-        for element in chains[i] or []:
-            usual.setdefault(element.role, Counter())[element.turns] += 1
-    return [
-        _row(net, site, i, row, chains[i], _worst(ways.verdict[ways.channel == i]), usual)
-        for i, row in enumerate(channels)
-    ]
-
-
-def _worst(verdicts: np.ndarray) -> str:
-    return VERDICTS[int(verdicts.max())] if len(verdicts) else NOT_COMPLETE
+def polarity_rows(net: Network) -> list[dict[str, object]]:
+    """As `polarity`, as rows, from a network of one site or all."""
+    ways, pairs = light_ways(net), Pairs(net)
+    channels = net.ends.table("channels").to_pylist()
+    worst = np.full(len(channels), -1, np.int64)
+    np.maximum.at(worst, ways.channel, ways.verdict)
+    chains = [pairs.elements(row) for row in channels]
+    usual: dict[tuple[str, str, int], Counter[bool]] = {}  # by site and role, over the channels that are right
+    for row, chain, verdict in zip(channels, chains, worst, strict=True):
+        for element in (chain or []) if verdict == ARRIVES else []:
+            usual.setdefault((row["site"], *element.role), Counter())[element.turns] += 1
+    told = [VERDICTS[v] if v >= 0 else NOT_COMPLETE for v in worst]
+    return [_row(pairs, *each, usual) for each in zip(channels, chains, told, strict=True)]
 
 
 def _row(
-    net: Network,
-    site: str,
-    i: int,
+    pairs: Pairs,
     row: dict[str, str],
     chain: list[Element] | None,
     verdict: str,
-    usual: dict[tuple[str, int], Counter[bool]],
+    usual: dict[tuple[str, str, int], Counter[bool]],
 ) -> dict[str, object]:
-    told: dict[str, object] = {"site": site, "channel": row["channel"], "verdict": verdict}
-    if verdict == VERDICTS[ARRIVES] and _same_wavelength(net, row):
+    told: dict[str, object] = {"site": row["site"], "channel": row["channel"], "verdict": verdict}
+    if verdict == VERDICTS[ARRIVES] and pairs.same_wavelength(row):
         told |= {"verdict": SAME_WAVELENGTH, "do": "one end needs the optic that sends the other wavelength"}
     if chain is None:
         if verdict == VERDICTS[CROSSED]:
@@ -109,7 +100,8 @@ def _row(
     told["turns"] = sum(e.turns for e in chain)
     told["elements"] = ", ".join(f"{e.kind} {e.at} {e.how}" for e in chain)
     if verdict == VERDICTS[CROSSED]:
-        odd = [e for e in chain if e.role in usual and usual[e.role].most_common(1)[0][0] != e.turns]
+        fellows = {e.role: usual.get((row["site"], *e.role)) for e in chain}
+        odd = [e for e in chain if (own := fellows[e.role]) and own.most_common(1)[0][0] != e.turns]
         cords = [e for e in chain if e.kind == "cord"]
         culprit = next((e for e in odd if e.kind == "cord"), None) or (odd or cords or chain)[0]
         why = "unlike the site's other channels" if odd else "none stands out; a cord is the easiest to turn"
@@ -120,89 +112,86 @@ def _row(
     return told
 
 
-def _same_wavelength(net: Network, row: dict[str, str]) -> bool:
-    """Whether two single-fibre optics of one channel send alike."""
-    faces = net.ends.table("interfaces").to_pylist()
-    ends = [(row["a_equipment"], row["a_interface"]), (row["b_equipment"], row["b_interface"])]
-    sent = []
-    for end in ends:
-        mine = [f for f in faces if (f["equipment"], f["interface"]) == end and f["position"] == "TxRx"]
-        name = application_name(mine[0]["application"] or "") if mine else None
-        found = application(name) if name else None
-        if found is None or found.fibres != 1 or len(found.wavelengths_nm) != 1:
-            return False
-        sent.append(found.wavelengths_nm)
-    return sent[0] == sent[1]
+class Pairs:
+    """The pairs of a network's channels; labels are read into lists once."""
 
+    def __init__(self, net: Network) -> None:
+        self.net, self.strung = net, Strung(net)
+        self.cables = net.ends.table("cables")["cable"].to_pylist()
+        self.cords = net.ends.table("patches")["cord"].to_pylist()
+        faces, ports = net.ends.table("interfaces"), net.ends.table("ports")
+        self.plugs = _labels(ports, ("enclosure", "port", "position"))
+        self.plugs += _labels(faces, ("equipment", "interface", "position"))
+        keys = zip(faces["site"].to_pylist(), self.plugs[ports.num_rows :], strict=True)
+        self.face = {(site, *labels): i for i, (site, labels) in enumerate(keys)}
+        self.applications = faces["application"].to_pylist()
 
-def _pair(net: Network, row: dict[str, str]) -> list[Element] | None:
-    """The elements of a channel's two fibres from end a; None where it is no pair, or the two part company."""
-    faces = net.ends.table("interfaces").to_pylist()
-    strands = []
-    for position in ("Tx", "Rx"):
-        at = [
-            i
-            for i, f in enumerate(faces)
-            if (f["equipment"], f["interface"], f["position"]) == (row["a_equipment"], row["a_interface"], position)
-        ]
-        if not at:
+    def same_wavelength(self, row: dict[str, str]) -> bool:
+        """Whether two single-fibre optics of one channel send alike."""
+        sent = []
+        for end in "ab":
+            at = self.face.get((row["site"], row[f"{end}_equipment"], row[f"{end}_interface"], "TxRx"))
+            name = application_name(self.applications[at] or "") if at is not None else None
+            found = application(name) if name else None
+            if found is None or found.fibres != 1 or len(found.wavelengths_nm) != 1:
+                return False
+            sent.append(found.wavelengths_nm)
+        return sent[0] == sent[1]
+
+    def elements(self, row: dict[str, str]) -> list[Element] | None:
+        """The elements of a channel's two fibres from end a; None where it is no pair, or the two part company."""
+        strands = []
+        for position in ("Tx", "Rx"):
+            at = self.face.get((row["site"], row["a_equipment"], row["a_interface"], position))
+            if at is None or self.net.paths.loops[self.net.first_interface + at]:
+                return None
+            strands.append(self._stages(self.net.first_interface + at))
+        one, other = strands
+        if len(one) != len(other) or len(one) < 2:
             return None
-        strands.append(_stages(net, net.first_interface + at[0]))
-    one, other = strands
-    if len(one) != len(other) or len(one) < 2:
-        return None
-    elements: list[Element] = []
-    for k in range(len(one) - 1):
-        (start, name, kind), (start2, name2, kind2) = one[k], other[k]
-        stop, stop2 = one[k + 1][0], other[k + 1][0]
-        sides = _side(net, start, start2), _side(net, stop, stop2)
-        if kind != kind2 or None in sides:
+        elements: list[Element] = []
+        for k in range(len(one) - 1):
+            (start, name, kind), (start2, name2, kind2) = one[k], other[k]
+            sides = self._side(start, start2), self._side(one[k + 1][0], other[k + 1][0])
+            if kind != kind2 or None in sides:
+                return None
+            turns = sides[0] != sides[1]
+            at_both = name if name == name2 else f"{name} and {name2}"
+            how = ("A-B" if turns else "A-A") if kind == "cord" else ("reversed pair" if turns else "straight")
+            elements.append(Element(kind, at_both, how, turns, (kind, k)))
+        return elements
+
+    def _stages(self, vertex: int) -> list[tuple[int, str, str]]:
+        """Plugs on a strand in order, each with the name and kind of the element that follows it."""
+        net = self.net
+        out: list[tuple[int, str, str]] = []
+        cables: list[str] = []
+        vertices, joints = self.strung.along(vertex)
+        for i, here in enumerate(vertices.tolist()):
+            if net.ends.first_plug <= here < net.first_loose:
+                if out and cables:
+                    out[-1] = (out[-1][0], " to ".join(dict.fromkeys(cables)), "link")
+                    cables = []
+                out.append((here, "", ""))
+            if i < len(joints):
+                what, row = int(net.joints.what[joints[i]]), int(net.joints.row[joints[i]])
+                if what == PATCH and out:
+                    out[-1] = (out[-1][0], self.cords[row], "cord")
+                elif what == CORE:
+                    cables.append(self.cables[int(net.ends.core_cable[row])])
+        return out
+
+    def _side(self, one: int, other: int) -> int | None:
+        """Side (0, 1) of a strand's plug within its pair: A or Tx is 0, B or Rx is 1; simplex ports by their number."""
+        keys = [self.plugs[v - self.net.ends.first_plug] for v in (one, other)]
+        sides = [SIDES.get(k[2] or "") for k in keys]
+        if keys[0][:2] == keys[1][:2] and None not in sides:
+            return sides[0]
+        order = [natural(key_text({"p": k[1], "q": k[2]}, ("p", "q"))) for k in keys]
+        if keys[0][0] != keys[1][0] or order[0] == order[1]:
             return None
-        turns = sides[0] != sides[1]
-        where = name if name == name2 else f"{name} and {name2}"
-        how = ("A-B" if turns else "A-A") if kind == "cord" else ("reversed pair" if turns else "straight")
-        elements.append(Element(kind, where, how, turns, (kind, k)))
-    return elements
+        return int(order[0] > order[1])
 
 
-def _stages(net: Network, vertex: int) -> list[tuple[int, str, str]]:
-    """Plugs on a strand in order, each with the name and kind of the element that follows it."""
-    out: list[tuple[int, str, str]] = []
-    cables: list[str] = []
-    names = net.ends.table("cables")["cable"]
-    cords = net.ends.table("patches")["cord"]
-    for step in path_through(net, Start(vertex, 0, "")):
-        if step.what in ("port", "interface"):
-            if out and cables:
-                out[-1] = (out[-1][0], " to ".join(dict.fromkeys(cables)), "link")
-                cables = []
-            out.append((step.vertex, "", ""))
-        elif step.what == "patch" and out:
-            out[-1] = (out[-1][0], cords[step.row].as_py(), "cord")
-        elif step.what == "core":
-            cables.append(names[int(net.ends.core_cable[step.row])].as_py())
-    return out
-
-
-def _side(net: Network, one: int, other: int) -> int | None:
-    """Side (0 or 1) of a strand's plug within its pair: A or Tx is 0, B or Rx is 1; simplex ports by their number."""
-    keys = [_key(net, v) for v in (one, other)]
-    known = {"A": 0, "Tx": 0, "B": 1, "Rx": 1}
-    sides = [known.get(k[2] or "") for k in keys]
-    if keys[0][:2] == keys[1][:2] and None not in sides:
-        return sides[0]
-    order = [natural(key_text({"p": k[1], "q": k[2]}, ("p", "q"))) for k in keys]
-    if keys[0][0] != keys[1][0] or order[0] == order[1]:
-        return None
-    return int(order[0] > order[1])
-
-
-def _key(net: Network, vertex: int) -> tuple[str, str, str | None]:
-    kind, columns, first = (
-        ("interfaces", ("equipment", "interface", "position"), net.first_interface)
-        if vertex >= net.first_interface
-        else ("ports", ("enclosure", "port", "position"), net.ends.first_plug)
-    )
-    table = net.ends.table(kind)
-    a, b, c = (table[name][vertex - first].as_py() for name in columns)
-    return a, b, c
+def _labels(table: pa.Table, columns: tuple[str, ...]) -> list[tuple[str, ...]]:
+    return list(zip(*(table[c].to_pylist() for c in columns), strict=True))

@@ -45,13 +45,14 @@ def splice_quality(reg: Register, by: str = "engineer", site: str | None = None)
     usual limit), over_share, limit_db (that limit: practice, 0.1 dB), centre_db, lower_db, upper_db (of the control
     chart: mean +- 2.66 mean moving range), outside (how many lie outside it), gainers (below nothing).
     """
-    rows = _charted(_splices(reg, site, by))
+    splices = _splices(reg, site, by)
+    rows = _charted(splices)
     limit_db = practice("splice usual limit")
     groups: dict[tuple[str, str], list[dict[str, Any]]] = {}
     for row in rows:
         groups.setdefault((row["group"], row["basis"]), []).append(row)
     lacking: dict[str, int] = {}
-    for row in _splices(reg, site, by):
+    for row in splices:
         lacking[row["group"]] = lacking.get(row["group"], 0) + (row["loss_db"] is None)
     out = []
     for (group, basis), members in sorted(groups.items()):

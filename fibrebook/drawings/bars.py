@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from typing import Any
+from xml.etree import ElementTree as ET
 
 from fibrebook.drawings.path import known, rows_of
-from fibrebook.drawings.svg import INK, QUIET, Canvas, Picture, fit
+from fibrebook.drawings.svg import INK, QUIET, Canvas, Picture, clean, fit
 
 WIDTH, MARGIN, LABEL, BAR = 1240, 24, 210, 26
 APPLICATION, VERDICT = 190, 396
@@ -70,6 +71,7 @@ def _bar(canvas: Canvas, row: Mapping[str, Any], fills: dict[str, str], x: float
         if not part:
             continue
         box = canvas.rect(x, y, part, BAR, fill=fills[column], stroke=INK, stroke_width=1)
+        box.set("role", "img")
         box.set("aria-label", f"{count} {words}")
         if part > 9 * len(str(count)):
             if hatch:
@@ -144,6 +146,7 @@ def _loss_bar(canvas: Canvas, row: Mapping[str, Any], fills: dict[str, str], x: 
         part = (row[column] or 0) * scale if known(row[column]) else 0
         if part > 0:
             box = canvas.rect(at, y + 3, part, BAR - 6, fill=fills[column], stroke=INK, stroke_width=1)
+            box.set("role", "img")
             box.set("aria-label", f"{row[column]:.2f} dB {words}")
             at += part
     if limit is None:
@@ -151,7 +154,9 @@ def _loss_bar(canvas: Canvas, row: Mapping[str, Any], fills: dict[str, str], x: 
     mark = x + limit * scale
     if at > mark:
         canvas.rect(mark, y + 3, at - mark, BAR - 6, fill=fills["over"], stroke=INK, stroke_width=1)
-    canvas.line(mark, y - 1, mark, y + BAR + 1, stroke=INK, stroke_width=3)
+    line = canvas.line(mark, y - 1, mark, y + BAR + 1, stroke=INK, stroke_width=3)
+    if row.get("source"):  # shown where the pointer rests on the limit
+        ET.SubElement(line, "title").text = clean(f"{limit:.2f} dB: {row['source']}")
 
 
 def _left(row: Mapping[str, Any]) -> str:

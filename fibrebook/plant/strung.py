@@ -91,9 +91,20 @@ class Strung:
 
     def run(self, vertex: int) -> tuple[int, int]:
         """First and last place of the path through a vertex."""
-        labels = self.label[self.vertex]
         own = self.label[vertex]
-        return int(np.searchsorted(labels, own)), int(np.searchsorted(labels, own, side="right")) - 1
+        last = np.searchsorted(self._labels, own, side="right")
+        return int(np.searchsorted(self._labels, own)), int(last) - 1
+
+    @cached_property
+    def _labels(self) -> Ints:
+        """Label at each place, which is in order."""
+        return self.label[self.vertex]
+
+    def along(self, vertex: int) -> tuple[Ints, Ints]:
+        """Vertices of the path from one of its end vertices on, and the joints between them."""
+        first, last = self.run(vertex)
+        vertices, joints = self.vertex[first : last + 1], self.joint[first:last]
+        return (vertices, joints) if vertices[0] == vertex else (vertices[::-1], joints[::-1])
 
 
 def steps_to_end(paths: Paths) -> Ints:
