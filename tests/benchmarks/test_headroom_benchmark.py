@@ -82,7 +82,8 @@ def many_channels(channels: int) -> dict[str, pa.Table]:
         turned = side if end == 0 else 1 - side
         cord = {
             "site": of_strand, "cord": coded(2 * nth[two] + end, numbers), "strand": coded(side, ["1", "2"]),
-            "a_at": said(n, f"SW{end + 1}"), "a_port": coded(nth[two], numbers), "a_position": coded(side, ["Tx", "Rx"]),
+            "a_at": said(n, f"SW{end + 1}"), "a_port": coded(nth[two], numbers),
+            "a_position": coded(side, ["Tx", "Rx"]),
             "b_at": said(n, panel), "b_port": coded(nth[two], numbers), "b_position": coded(turned, ["A", "B"]),
             "length_m": pa.array(np.full(n, 2.0)),
         }  # fmt: skip
