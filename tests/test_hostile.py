@@ -24,7 +24,7 @@ from fibrebook import errors
 from fibrebook.register.state import digest, signed, unsigned
 
 FUZZ = settings(
-    max_examples=60, deadline=10_000, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow]
+    max_examples=35, deadline=10_000, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow]
 )
 
 
