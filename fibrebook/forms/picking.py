@@ -14,9 +14,14 @@ A_SCREENFUL = 20
 
 
 def picking_table(
-    frame: pd.DataFrame, caption: str, on_pick: Callable[[int], Any], render: Any = None, page_rows: int = A_SCREENFUL
+    frame: pd.DataFrame,
+    caption: str,
+    on_pick: Callable[[int], Any] | None = None,
+    render: Any = None,
+    page_rows: int = A_SCREENFUL,
 ) -> Table:
     """As `table_view`, in shorter pages; `on_pick` is called with the position of the row in the frame."""
-    table = Table(frame, render, page_rows, caption=caption, clickable=True)
-    table.observe(lambda _: on_pick(table.picked), "picks")
+    table = Table(frame, render, page_rows, caption=caption, clickable=on_pick is not None)
+    if on_pick is not None:
+        table.observe(lambda _: on_pick(table.picked), "picks")
     return table

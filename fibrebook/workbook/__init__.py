@@ -8,12 +8,13 @@ from typing import Any
 _WHERE = {
     "send_out": "fibrebook.workbook.send",
     "bring_in": "fibrebook.workbook.bring",
+    "guess_layout": "fibrebook.workbook.guess",
     "Report": "fibrebook.workbook.report",
     "Layout": "fibrebook.workbook.layout",
     "read_layout": "fibrebook.workbook.layout_file",
     "read_with_layout": "fibrebook.workbook.with_layout",
 }
-__all__ = ["Layout", "Report", "bring_in", "read_layout", "read_with_layout", "send_out"]
+__all__ = ["Layout", "Report", "bring_in", "guess_layout", "read_layout", "read_with_layout", "send_out"]
 
 
 def __getattr__(name: str) -> Any:
