@@ -52,5 +52,5 @@ def _cell(value: Any) -> str:
             f"<text:p>{value}</text:p></table:table-cell>"
         )
     if isinstance(value, (int, float)):
-        return f'<table:table-cell office:value-type="float" office:value="{value}"><text:p>{value}</text:p></table:table-cell>'
+        return f'<table:table-cell office:value-type="float" office:value="{value}"/>'
     return f'<table:table-cell office:value-type="string"><text:p>{escape(str(value))}</text:p></table:table-cell>'

@@ -16,6 +16,8 @@ from fibrebook.records.keys import shared_ids, value_codes
 from fibrebook.register import Register
 from fibrebook.workbook.incoming import Incoming
 
+DIGITS = 1e-14  # two numbers that differ by less, relatively, are one in a spreadsheet
+
 
 @dataclass
 class Difference:
@@ -98,12 +100,20 @@ def compare(part: Incoming, base: Register) -> Difference:
             continue
         before, after = value_codes([table[name].take(at), part.table[name]])
         differs = known & (before != after)
+        if kind.by_name[name].type == "number":
+            differs &= ~_same_number(table[name].take(at), part.table[name])
         if name in part.said:
             differs &= part.said[name]
         if name in stored:  # a blank means "as the cable gives it", which it is where nothing was overruled
             differs &= ~((after < 0) & ~stored[name][there])
         difference.changed[name] = differs
     return difference
+
+
+def _same_number(one: pa.ChunkedArray, other: pa.ChunkedArray) -> np.ndarray:
+    """Tell which numbers are equal as a spreadsheet holds them: to fifteen digits."""
+    a, b = (c.fill_null(np.nan).to_numpy() for c in (one, other))
+    return np.isclose(a, b, rtol=DIGITS, atol=0)
 
 
 def _base_rows(part: Incoming, base: Register) -> pa.Table:
