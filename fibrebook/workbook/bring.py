@@ -208,6 +208,7 @@ def _refused(
     """Finish the report of a file that cannot be brought in; raise it unless this is a dry run."""
     report.problems = tuple(problems)
     report.commit = None
+    report.conflict = isinstance(error, ConflictError)
     report.lines += refused_lines(problems, parts, found if report.dry_run else ())
     if report.dry_run:
         return report

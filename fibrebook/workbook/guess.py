@@ -128,7 +128,7 @@ def _read(source: Path) -> tuple[str, str, list[Sheet]]:
     failed: InputError | None = None
     for encoding in ENCODINGS:
         try:
-            text = source.readtext_of(encoding=encoding or "utf-8-sig")
+            text = source.read_text(encoding=encoding or "utf-8-sig")
         except FileNotFoundError:
             return "", "", read_sheets(source)  # says so in its words
         except UnicodeDecodeError:

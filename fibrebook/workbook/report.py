@@ -47,6 +47,7 @@ class Report:
     problems : each single fault; nothing is committed while there is any
     notes : what is worth a look and stopped nothing
     commit : number of the commit, None where none was made (dry run, refused, nothing changed)
+    conflict : what is wrong is only that others changed the same since: it can be settled cell by cell
     base : the commit that the file was taken from, or the newest where it does not say
     """
 
@@ -57,6 +58,7 @@ class Report:
     commit: int | None = None
     base: int | None = None
     dry_run: bool = False
+    conflict: bool = False
 
     @property
     def ok(self) -> bool:
