@@ -86,10 +86,10 @@ class Day:
         head = {n: kept[n] for n in ("site", "by", "on", "done", "base")}
         return Day(reg, **head, parts={s: Part(p["title"], p["put"]) for s, p in kept["parts"].items()})
 
-    def rows(self) -> dict[str, list[Row]]:
+    def rows(self, but: str = "") -> dict[str, list[Row]]:
         """Everything to be put, by kind; of a key given twice, cells given later go before."""
         out: dict[str, dict[tuple[Any, ...], Row]] = {}
-        for part in self.parts.values():
+        for part in (p for source, p in self.parts.items() if source != but):
             for name, rows in part.put.items():
                 kind = KINDS[name]
                 for row in rows:
@@ -97,10 +97,10 @@ class Day:
         return {name: list(rows.values()) for name, rows in out.items()}
 
     # --- what it would be --------------------------------------------------------------------------------------------
-    def edit(self, base: int | None = None, visit: bool = False) -> Edit:
+    def edit(self, base: int | None = None, visit: bool = False, but: str = "") -> Edit:
         """Return an edit that holds the whole day, not committed; with `visit` the visit's own row too."""
         edit = self.reg.edit(by=self.by or NOBODY, why=self.why, base=base)
-        found = self.rows()
+        found = self.rows(but)
         if visit and found:
             found.setdefault("visits", []).append(self._visit())
         for kind in KINDS:
@@ -127,12 +127,18 @@ class Day:
             return self.reg.tables(self.site, names)
         return {n: KINDS[n].empty() for n in (names or KINDS)}
 
-    def tables(self) -> dict[str, pa.Table]:
-        """Return the site's tables as they would be, on top of what is in the register now."""
+    def tables(self, but: str = "") -> dict[str, pa.Table]:
+        """Return the site's tables as they would be, on top of what is in the register now; `but`: without one part."""
         tables = self.stored()
-        if self.parts:
-            tables |= self.edit().proposal().mine
+        if self.parts.keys() - {but}:
+            tables |= self.edit(but=but).proposal().mine
         return tables
+
+    def tables_with(self, kind: str, rows: Sequence[Row]) -> dict[str, pa.Table]:
+        """Return the tables as they would be with some more rows of one kind."""
+        edit = self.edit()
+        edit.put(kind, rows)
+        return self.stored() | edit.proposal().mine
 
     def cores(self, tables: Mapping[str, pa.Table] | None = None) -> pa.Table:
         """Return every core of the site as it would be."""

@@ -6,6 +6,7 @@ A splice of core n to core n is straight-through; by colour, each core goes to t
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
@@ -20,7 +21,8 @@ Tables = Mapping[str, pa.Table]
 Row = dict[str, Any]
 Fault = tuple[int, str, str]  # row, column, words
 PIGTAILS = "ports"
-STRAIGHT, BY_COLOUR = "straight through", "by colour"
+STRAIGHT, BY_COLOUR, NEXT_FREE = "straight through", "by colour", "next free in order"
+ORDERS = (STRAIGHT, BY_COLOUR, NEXT_FREE)
 LOOK = ("tube_colour", "tube_tracer", "core_colour", "core_tracer")
 
 
@@ -100,7 +102,10 @@ def free_ports(tables: Tables, enclosure: str) -> dict[str, tuple[str, str]]:
 
 def ways_on(tables: Tables, enclosure: str, end: CableEnd) -> list[tuple[str, str]]:
     """Return what a cable end may be joined to there: (text, value); the likeliest first."""
+    joined = Counter((c, e) for c, _, e in taken(tables, enclosure))
+    counts = dict(zip(tables["cables"]["cable"].to_pylist(), tables["cables"]["core_count"].to_pylist(), strict=True))
     others = [e for e in cable_ends(tables, enclosure) if e != end]
+    others.sort(key=lambda e: joined[e.cable, e.end] >= counts[e.cable])  # those with nothing free last
     out = [(f"cable {o}", str(o)) for o in others]
     if any(True for _ in _here(tables["ports"], enclosure)):
         ports = ("pigtails to the ports here", PIGTAILS)
@@ -117,7 +122,7 @@ def propose(
     Parameters
     ----------
     tables, cores : the site's records as they would be, cores in full
-    to : PIGTAILS or the text of another CableEnd; order : STRAIGHT or BY_COLOUR (splices only)
+    to : PIGTAILS or the text of another CableEnd; order : one of ORDERS (splices only)
     """
     joined = taken(tables, enclosure)
     mine = [c for c in _cores(cores, end.cable) if tube is None or c["tube"] == tube]
@@ -130,7 +135,8 @@ def propose(
         other = next(e for e in cable_ends(tables, enclosure) if str(e) == to)
         theirs = [c for c in _cores(cores, other.cable) if (other.cable, c["core"], other.end) not in joined]
         proposal.targets = {str(c["core"]): (other.cable, c["core"], other.end if other.both else "") for c in theirs}
-        aims = _by_colour(mine, theirs) if order == BY_COLOUR else {c["core"]: str(c["core"]) for c in mine}
+        mine_free = [c for c in mine if (end.cable, c["core"], end.end) not in joined]
+        aims = _aims(order, mine_free, theirs)
         _slots(proposal, tables)
     for core in mine:
         there = joined.get((end.cable, core["core"], end.end))
@@ -146,6 +152,14 @@ def propose(
 
 def _cores(cores: pa.Table, cable: str) -> list[Row]:
     return [c for c in cores.to_pylist() if c["cable"] == cable]
+
+
+def _aims(order: str, mine: Sequence[Row], theirs: Sequence[Row]) -> dict[int, str]:
+    if order == BY_COLOUR:
+        return _by_colour(mine, theirs)
+    if order == NEXT_FREE:
+        return {c["core"]: str(t["core"]) for c, t in zip(mine, theirs, strict=False)}
+    return {c["core"]: str(c["core"]) for c in mine}
 
 
 def _by_colour(mine: Sequence[Row], theirs: Sequence[Row]) -> dict[int, str]:
@@ -192,6 +206,7 @@ def joints_of(
     put: dict[str, list[Row]] = {"splices": [], "terminations": [], "cores": []}
     slots = _free_slots(proposal, tray)
     aims: dict[str, int] = {}
+    losses: list[tuple[int, str]] = []
     for i, (row, typed) in enumerate(zip(proposal.rows, values, strict=True)):
         note = str(typed.get("note") or "").strip()
         if note != (row["note"] or ""):
@@ -213,7 +228,8 @@ def joints_of(
             put[table].append({"site": proposal.site, "enclosure": proposal.enclosure} | made | about)
         else:
             continue
-        faults += _loss_fault(i, loss)
+        losses.append((i, loss))
+    faults += _loss_faults(losses)
     bad = {i for i, _, _ in faults}
     if bad:  # rows with a fault wait until they are right; the others stand
         return _without(proposal, values, bad, tray, method, on, by), faults
@@ -272,7 +288,9 @@ def _free_slots(proposal: Proposal, tray: str) -> Iterable[str]:
         number += 1
 
 
-def _loss_fault(i: int, loss: str) -> list[Fault]:
+def _loss_faults(losses: Sequence[tuple[int, str]]) -> list[Fault]:
     key = {"site": "-", "enclosure": "-", "tray": "-", "slot": "-", "a_cable": "-", "a_core": 1, "b_cable": "-"}
-    _, problems = to_table(KINDS["splices"], [key | {"b_core": 1, "loss_db": loss or None}])
-    return [(i, "loss_db", f"{p.what}: {p.remedy}" if p.remedy else p.what) for p in problems]
+    rows = [key | {"b_core": 1, "loss_db": loss or None} for _, loss in losses]
+    _, problems = to_table(KINDS["splices"], rows)
+    told = ((losses[p.row or 0][0], f"{p.what}: {p.remedy}" if p.remedy else p.what) for p in problems)
+    return [(i, "loss_db", words) for i, words in told]

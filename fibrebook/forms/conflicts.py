@@ -1,0 +1,118 @@
+"""An edit that met a conflict: both values side by side, a choice for each, then it is saved or thrown away."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from html import escape
+from typing import Any
+
+import ipywidgets as w
+
+from fibrebook.errors import ConflictError, FibrebookError
+from fibrebook.forms.base import Screen, button, html, row
+from fibrebook.forms.grid import Grid, col
+from fibrebook.forms.table import plain_text
+from fibrebook.records.convert import kind_of
+
+MINE, THEIRS = "mine", "theirs"
+
+
+class Conflicts(w.VBox):
+    """The edits of a register that wait for a decision; empty where there is none."""
+
+    def __init__(self, screen: Screen, on_done: Callable[[], Any]) -> None:
+        super().__init__([])
+        self.screen, self._on_done = screen, on_done
+        self.add_class("fb-conflicts")
+        self.name = ""
+        self.look()
+
+    def look(self, name: str = "") -> None:
+        """Show the edit of that name, else the oldest one that waits."""
+        waiting = self.screen.reg.pending()
+        names = waiting["name"].tolist()
+        if not names:
+            self.name, self.children = "", []
+            return
+        self.name = name if name in names else names[0]
+        about = waiting[waiting["name"] == self.name].iloc[0]
+        self.found = self.screen.reg.pending_conflicts(self.name)
+        ask = "Others changed the same since. Choose for each value which one is to stand." if len(self.found) else ""
+        head = (
+            f"<h3 class='fb-heading'>An edit waits for a decision</h3>"
+            f"<div class='fb-message'>{escape(str(about['by']))}: {escape(str(about['why']))}, "
+            f"{int(about['rows'])} record(s), kept {escape(plain_text(about['kept_utc']))} UTC. "
+            f"{ask}</div>"
+        )
+        parts: list[Any] = [html(head)]
+        if len(self.found):
+            parts.append(self._grid())
+        else:
+            reasons = escape(str(about["reasons"])).replace("\n", "<br>")
+            parts.append(html(f"<div class='fb-message'>{reasons or 'Nothing stands in its way any more.'}</div>"))
+        more = f"{len(names) - 1} more wait(s) after this one." if len(names) > 1 else ""
+        parts.append(
+            row(
+                button("Save with these choices", lambda: self.screen.guard(self.resolve), "fb-main", "fb-resolve"),
+                button("Throw this edit away", lambda: self.screen.guard(self.drop), "fb-drop"),
+                html(more),
+            )
+        )
+        self.children = parts
+
+    def _grid(self) -> Grid:
+        self.grid = Grid()
+        self.grid.add_class("fb-conflict-grid")
+        columns = [
+            col("what", "Record and value"),
+            col("base", "Before"),
+            col("theirs", "Theirs (saved)"),
+            col("mine", "Mine (not saved)"),
+            col("choice", "Which stands", "choice", options=[THEIRS, MINE]),
+        ]
+        rows, values = [], []
+        for c in self.found.to_dict("records"):
+            what = conflict_title(c)
+            shown = {n: plain_text(c[n]) or "blank" for n in ("base", "theirs", "mine")}
+            rows.append({"label": what, "cells": {"what": what, **shown}})
+            values.append({"choice": ""})
+        self.grid.show("Changed by both", columns, rows, values)
+        return self.grid
+
+    def resolve(self) -> None:
+        """Save the edit with the choices made; every conflict needs one."""
+        choices = [v["choice"] for v in self.grid.values] if len(self.found) else []
+        missing = [(i, "choice", "choose mine or theirs") for i, c in enumerate(choices) if c not in (MINE, THEIRS)]
+        if missing:
+            self.grid.mark(missing)
+            self.screen.say(f"{len(missing)} value(s) have no choice yet", "wrong")
+            return
+        name = self.name
+        try:
+            number = self.screen.reg.pending_resolve(name, choices)
+        except ConflictError as error:
+            self.look(name)
+            self.screen.say(str(error), "wrong")
+            return
+        except FibrebookError as error:
+            self.screen.say(str(error), "wrong")
+            return
+        self.screen.watch.refresh()
+        self.screen.say(f"saved as commit {number}" if number else "nothing of it was left to change", "done")
+        self.look()
+        self._on_done()
+
+    def drop(self) -> None:
+        """Throw the edit away."""
+        self.screen.reg.pending_drop(self.name)
+        self.screen.say("the edit was thrown away; the register is as the others saved it", "done")
+        self.look()
+        self._on_done()
+
+
+def conflict_title(conflict: dict[str, Any]) -> str:
+    """Return what a conflict is about, as people read it: splice J1 / 1 / 4: Loss (dB)."""
+    kind = kind_of(conflict["table"])
+    key = " / ".join(str(v) for v in conflict["key"] if v not in (None, ""))
+    column = conflict["column"]
+    return f"{kind.singular} {key}: {kind.by_name[column].title if column else 'the whole record'}"

@@ -1,0 +1,169 @@
+"""History: who changed what at a site, the site as it was on a day, undo."""
+
+from __future__ import annotations
+
+import datetime as dt
+from html import escape
+from typing import TYPE_CHECKING
+
+import ipywidgets as w
+
+import fibrebook
+from fibrebook.errors import InputError
+from fibrebook.forms.base import Screen, SitePicker, button, html, row, section, table_view
+from fibrebook.forms.conflicts import Conflicts
+from fibrebook.forms.day import in_words
+from fibrebook.forms.sections import dropdown
+from fibrebook.records.convert import kind_of, to_frame
+from fibrebook.records.keys import natural
+from fibrebook.records.kinds import KINDS
+from fibrebook.register import Register
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+WHO = ("commit", "time_utc", "by", "why", "what", "sites", "changes")
+CELLS = ("table", "record", "column", "before", "after", "op")
+TITLES = {k.name.replace("_", " ").capitalize(): k.name for k in KINDS.values() if k.scope == "site"}
+
+
+def commits_at(reg: Register, site: str = "") -> pd.DataFrame:
+    """Return the commits that touched a site ("" = all), newest first: who, when, why, how many changes."""
+    log = reg.log().iloc[::-1]
+    if site:
+        log = log[[site in s.split(", ") for s in log["sites"]]]
+    return log[list(WHO)].reset_index(drop=True)
+
+
+def changes_of(reg: Register, commit: int, site: str = "") -> pd.DataFrame:
+    """Return what one commit changed (at a site), cell by cell: table, record, column, before, after, op."""
+    found = reg.differences(commit - 1, commit, site or None)
+    record = [" / ".join(str(v) for v in key if v not in (None, "")) for key in found["key"]]
+    titles = [
+        kind_of(t).by_name[c].title if c in kind_of(t).by_name else (c or "")
+        for t, c in zip(found["table"], found["column"], strict=True)
+    ]
+    return found.assign(record=record, column=titles)[list(CELLS)]
+
+
+def as_it_was(reg: Register, day: dt.date, kind: str, site: str) -> pd.DataFrame:
+    """Return the records of one kind as they were at the end of a day."""
+    then = fibrebook.open(reg.where, at=day)
+    if site and not then.has_site(site):
+        return to_frame(kind_of(kind).empty(), kind_of(kind))
+    return then.table(kind, site or None)
+
+
+class History(Screen):
+    """The screen; follows the register."""
+
+    def __init__(self, reg: Register | None = None) -> None:
+        super().__init__(reg, "History", name="history")
+        self.site = SitePicker(self.reg, "Site: blank = all")
+        self.commits = table_view(commits_at(self.reg), "Who changed what, newest first", self._picked)
+        self.commits.add_class("fb-commits")
+        self.chosen: int | None = None
+        self.detail = w.VBox([])
+        self.by = w.Text(description="Initials (needed)", style={"description_width": "auto"})
+        self.by.add_class("fb-by")
+        self.undoer = button("Undo this commit", lambda: self.guard(self.ask), "fb-undo")
+        self.sure = w.VBox([])
+        self.day = w.DatePicker(description="As it was at the end of", style={"description_width": "auto"})
+        self.day.add_class("fb-day")
+        self.kind = dropdown("Records", self._show_then, "then-kind", list(TITLES))
+        self.kind.value = "Cables"
+        self.then = w.VBox([])
+        self.conflicts = Conflicts(self, lambda: self._news(0))
+        self.body = [
+            self.conflicts,
+            row(self.site),
+            self.commits,
+            self.detail,
+            section("The site as it was on a day", row(self.day, self.kind), self.then),
+        ]
+        self.site.observe(lambda _: self._site_chosen(), "value")
+        self.day.observe(lambda _: self._show_then(), "value")
+        self.watch.subscribe(self._news)
+
+    def _news(self, commit: int) -> None:
+        self._frame = commits_at(self.reg, self.site.value)
+        self.commits.show(self._frame)
+        self.conflicts.look(self.conflicts.name)
+
+    def _site_chosen(self) -> None:
+        self.chosen, self.detail.children = None, []
+        self.commits.picked = -1
+        self._news(0)
+        self._show_then()
+
+    # --- one commit --------------------------------------------------------------------------------------------------
+    def _picked(self, at: int) -> None:
+        frame = commits_at(self.reg, self.site.value)
+        self.chosen = int(frame["commit"].iloc[at])
+        self.sure.children = []
+        self.guard(self._show_commit)
+
+    def _show_commit(self) -> None:
+        assert self.chosen is not None
+        table = table_view(
+            changes_of(self.reg, self.chosen, self.site.value), f"Commit {self.chosen}, change by change"
+        )
+        table.add_class("fb-changes")
+        self.detail.children = [table, row(self.by, self.undoer), self.sure]
+
+    def ask(self) -> None:
+        """Say what an undo would take back, and ask whether it is meant."""
+        if self.chosen is None:
+            raise InputError("no commit is chosen: choose one in the list")
+        if not self.by.value.strip():
+            raise InputError("who undoes it is not said: give your initials")
+        self.say("")
+        changes = self.reg.differences(self.chosen, self.chosen - 1)
+        lines = "".join(f"<li>{escape(x)}</li>" for x in in_words(changes))
+        why = w.Text(description="Why", value=f"undo of commit {self.chosen}", style={"description_width": "auto"})
+        why.add_class("fb-why")
+        self.sure.children = [
+            html(
+                f"<div class='fb-message'>Undoing commit {self.chosen} is a new commit; nothing is lost. It makes:"
+                f"<ul>{lines}</ul>What others changed since stays.</div>"
+            ),
+            row(
+                why,
+                button(
+                    f"Yes, undo commit {self.chosen}",
+                    lambda: self.guard(lambda: self.undo(why.value)),
+                    "fb-main",
+                    "fb-sure",
+                ),
+                button("No", lambda: setattr(self.sure, "children", []), "fb-no"),
+            ),
+        ]
+
+    def undo(self, why: str) -> None:
+        """Take the chosen commit back by a new one; a later commit in the way is named in words."""
+        assert self.chosen is not None
+        self.sure.children = []
+        number = self.reg.undo(self.chosen, self.by.value, why)
+        self.watch.refresh()
+        self.say(f"commit {self.chosen} is undone by commit {number}", "done")
+
+    # --- the site on a day -------------------------------------------------------------------------------------------
+    def _show_then(self) -> None:
+        if not hasattr(self, "then") or self.day.value is None:
+            return
+        self.guard(self._fill_then)
+
+    def _fill_then(self) -> None:
+        kind = TITLES[self.kind.value]
+        frame = as_it_was(self.reg, self.day.value, kind, self.site.value)
+        names = [k for k in kind_of(kind).key if k in frame.columns]
+        order = sorted(range(len(frame)), key=lambda i: [natural(str(frame[n].iloc[i] or "")) for n in names])
+        where = self.site.value or "all sites"
+        table = table_view(frame.iloc[order].reset_index(drop=True), f"{self.kind.value} of {where}, {self.day.value}")
+        table.add_class("fb-then")
+        self.then.children = [table]
+
+
+def history(reg: Register | None = None) -> History:
+    """Show the screen of who changed what; `reg` None = the register that `which_register` finds."""
+    return History(reg)

@@ -1,0 +1,290 @@
+"""Record a visit: one screen, sections in the order of the work, one save."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable
+from functools import partial
+from html import escape
+from typing import Any
+
+import ipywidgets as w
+import pyarrow as pa
+
+from fibrebook.errors import ConflictError, FibrebookError, InputError
+from fibrebook.forms import drafts
+from fibrebook.forms.base import EYES, Screen, SitePicker, button, html, row, section
+from fibrebook.forms.conflicts import Conflicts
+from fibrebook.forms.cord_section import CordSection
+from fibrebook.forms.day import Day, advice_words, in_words
+from fibrebook.forms.later import Later
+from fibrebook.forms.photo_section import PhotoSection
+from fibrebook.forms.plain_sections import CablesSection, EquipmentSection, SnagsSection
+from fibrebook.forms.sections import Section, Steps
+from fibrebook.forms.test_section import TestSection
+from fibrebook.forms.tray_section import TraySection
+from fibrebook.register import Register
+
+SCREEN = "record-visit"
+SECTIONS = (CablesSection, TraySection, CordSection, EquipmentSection, TestSection, SnagsSection, PhotoSection)
+
+
+class RecordVisit(Screen):
+    """The visit's screen. What is typed stands in `day` and, a moment later, in a draft on this machine."""
+
+    def __init__(self, reg: Register | None = None) -> None:
+        super().__init__(reg, "Record a visit", caution=EYES, name="record-visit")
+        self.day = Day(self.reg)
+        self.draft = drafts.begin(self.reg.id, SCREEN)
+        self._waits: dict[str, str] = {}
+        self._seen: tuple[Any, ...] = ()
+        self._quiet = False
+        self.keep_draft = Later(self._keep_draft, 0.2)
+        self.sum_up = Later(self._sum_up, 0.5)
+        self.site = SitePicker(self.reg)
+        self.by = w.Text(description="Initials (needed)", style={"description_width": "auto"})
+        self.by.add_class("fb-by")
+        self.on = w.DatePicker(description="Date", value=dt.date.today(), style={"description_width": "auto"})
+        self.on.add_class("fb-on-day")
+        self.done = w.Text(description="What was done", style={"description_width": "auto"})
+        self.done.add_class("fb-done-text")
+        self.sections: list[Section] = [kind(self) for kind in SECTIONS]
+        self.steps = Steps({s.title: s for s in self.sections}, TraySection.title, "section")
+        self.offers = w.VBox([])
+        self.conflicts = Conflicts(self, self._after_conflict)
+        self.parts = w.VBox([])
+        self.summary = html("", "fb-summary")
+        self.saver = button("Save the visit", lambda: self.guard(self.save), "fb-main", "fb-save")
+        saving = section("What will be saved", self.parts, self.summary, row(self.saver))
+        saving.add_class("fb-save-area")
+        head = row(self.site, self.by, self.on, self.done)
+        self.body = [self.offers, self.conflicts, head, self.steps, saving]
+        self.site.observe(lambda _: self._site_chosen(), "value")
+        for control in (self.by, self.on, self.done):
+            control.observe(lambda _: self._head_changed(), "value")
+        self.watch.subscribe(self._news)
+        self._offer_drafts()
+        self._sum_up()
+
+    # --- what sections ask of the visit ------------------------------------------------------------------------------
+    def tables(self) -> dict[str, pa.Table]:
+        """Return the site's records as they would be with the day's work, cores in full."""
+        seen = (self.day.site, self.reg.commit, self._version())
+        if seen != self._seen:
+            tables = self.day.tables()
+            self._tables = tables | {"cores": self.day.cores(tables)}
+            self._seen = seen
+        return self._tables
+
+    def _version(self) -> str:
+        return repr(self.day.as_json()["parts"])
+
+    def cores(self) -> pa.Table:
+        """Return every core of the site."""
+        return self.tables()["cores"]
+
+    def keep(self, source: str, title: str, put: Any) -> None:
+        """Take a section's rows into the day."""
+        self.day.keep(source, title, put)
+        self.typed()
+
+    def waits(self, source: str, words: str) -> None:
+        """Note what of a section cannot be saved yet; "" = nothing."""
+        if words:
+            self._waits[source] = words
+        else:
+            self._waits.pop(source, None)
+
+    def typed(self) -> None:
+        """Something was typed: the draft and the summary follow a moment later."""
+        if not self._quiet:
+            self.keep_draft.ask()
+            self.sum_up.ask()
+
+    def renew(self) -> None:
+        """The day's records changed in a way that other sections build on: let them take notice."""
+        for part in self.sections:
+            self.guard(part.refresh)
+        self.typed()
+
+    def needs_site(self, act: Callable[[], Any]) -> Callable[[], Any]:
+        """Return the act, which is refused in words while no site is chosen."""
+
+        def checked() -> Any:
+            if not self.day.site:
+                raise InputError("no site is chosen: choose it first")
+            return act()
+
+        return checked
+
+    # --- head --------------------------------------------------------------------------------------------------------
+    def _site_chosen(self) -> None:
+        if self._quiet:
+            return
+        if self.day.parts and self.site.value != self.day.site:
+            self.say(f"the visit holds work at {self.day.site}: save it, or take it out, before another site", "wrong")
+            self.site.value = self.day.site
+            return
+        self.day.site = self.site.value
+        for part in self.sections:
+            if hasattr(part, "forget"):
+                part.forget()
+        self.say("")
+        self.renew()
+
+    def _head_changed(self) -> None:
+        if self._quiet:
+            return
+        self.day.by, self.day.done = self.by.value.strip(), self.done.value
+        self.day.on = self.on.value.isoformat() if self.on.value else dt.date.today().isoformat()
+        for part in self.sections:
+            if hasattr(part, "head_changed"):
+                part.head_changed()
+        self.typed()
+
+    def _news(self, commit: int) -> None:
+        """Somebody saved (perhaps we ourselves): show the register as it is now; what is typed stays."""
+        self.conflicts.look(self.conflicts.name)
+        if self.day.site:
+            self.renew()
+
+    # --- draft -------------------------------------------------------------------------------------------------------
+    def _keep_draft(self) -> None:
+        states = {s.name: s.state() for s in self.sections}
+        self.draft.save({"day": self.day.as_json(), "sections": states, "on": self.steps.on})
+
+    def _offer_drafts(self) -> None:
+        rows: list[Any] = []
+        for path, kept in drafts.waiting(self.reg.id, SCREEN, but=self.draft):
+            day = kept["content"]["day"]
+            parts = "; ".join(p["title"] for p in day["parts"].values()) or "nothing complete yet"
+            whose = f"{day['site'] or 'no site yet'}, by {day['by'] or 'nobody yet'}, kept {kept['kept']}"
+            words = f"Not saved: {whose}: {parts}"
+            rows.append(
+                row(
+                    html(f"<div class='fb-message'>{escape(words)}</div>"),
+                    button(
+                        "Go on with it", partial(self.guard, partial(self.resume, path, kept)), "fb-main", "fb-resume"
+                    ),
+                    button("Throw it away", partial(self._discard, path), "fb-discard"),
+                )
+            )
+        self.offers.children = rows
+
+    def resume(self, path: Any, kept: dict[str, Any]) -> None:
+        """Go on with a draft as it was left."""
+        self.draft.forget()
+        self.draft = drafts.take_over(path, self.reg.id, SCREEN)
+        content = kept["content"]
+        self._quiet = True
+        try:
+            self.day = Day.from_json(self.reg, content["day"])
+            self.site.value, self.by.value, self.done.value = self.day.site, self.day.by, self.day.done
+            self.on.value = dt.date.fromisoformat(self.day.on)
+            for part in self.sections:
+                self.guard(part.refresh)
+            for part in self.sections:
+                part.restore(content["sections"].get(part.name, {}))
+            self.steps.turn_to(content["on"])
+        finally:
+            self._quiet = False
+        self._offer_drafts()
+        self.say("what was typed is here again; it is not saved yet")
+        self.typed()
+
+    def _discard(self, path: Any) -> None:
+        drafts.Draft(self.reg.id, SCREEN, path).forget()
+        self._offer_drafts()
+
+    # --- what will be saved ------------------------------------------------------------------------------------------
+    def _sum_up(self) -> None:
+        self.parts.children = [
+            row(
+                html(escape(part.title)),
+                button(f"Take out: {part.title}", partial(self._take_out, source), "fb-take-out"),
+            )
+            for source, part in self.day.parts.items()
+        ]
+        self.summary.value = self._summary()
+        count = len(self.day.parts)
+        self.saver.description = (
+            f"Save the visit ({count} part{'s' if count != 1 else ''})" if count else "Save the visit"
+        )
+
+    def _summary(self) -> str:
+        out = [f"<div class='fb-message fb-wrong'>{escape(x)}</div>" for x in self._waits.values()]
+        if not self.day.parts:
+            return "".join(out) + "<div class='fb-help'>Nothing yet.</div>"
+        try:
+            lines = in_words(self.day.preview())
+            out.append("<b>Changes:</b>" + _list(lines))
+            self.day.check()
+            caused, settled = self.day.advice()
+        except FibrebookError as error:
+            return "".join(out) + f"<div class='fb-message fb-wrong'>{escape(str(error))}</div>"
+        if caused:
+            out.append("<b>Worth a second look, once this is saved:</b>" + _list(advice_words(caused)))
+        if settled:
+            out.append("<b>Settled by this:</b>" + _list(advice_words(settled)))
+        if not caused and not settled:
+            out.append("<div class='fb-help'>No advice.</div>")
+        return "".join(out)
+
+    def _take_out(self, source: str) -> None:
+        self.day.drop(source)
+        self._waits.pop(source, None)
+        for part in self.sections:
+            if hasattr(part, "take_out"):
+                part.take_out(source)
+        self.renew()
+
+    def save(self) -> None:
+        """Commit the visit; a conflict is shown side by side."""
+        self.sum_up.now()
+        if self._waits:
+            raise InputError("; ".join(self._waits.values()))
+        if not self.day.parts:
+            raise InputError("nothing is recorded yet: tick what was made, or add a record")
+        try:
+            number = self.day.save()
+        except ConflictError as error:
+            self._begin_again()
+            self.conflicts.look(error.pending or "")
+            self.say("others changed the same values since; both stand side by side below, choose for each", "wrong")
+            return
+        self._begin_again()
+        self.watch.refresh()
+        self.say(
+            f"saved as commit {number}" if number else "everything was recorded already; nothing was changed", "done"
+        )
+
+    def _begin_again(self) -> None:
+        """A new day at the same site by the same hand."""
+        self.keep_draft.leave()
+        self.draft.forget()
+        self.draft = drafts.begin(self.reg.id, SCREEN)
+        self.day = Day(self.reg, self.day.site, self.day.by, self.day.on)
+        self._waits.clear()
+        self._quiet = True
+        try:
+            self.done.value = ""
+            for part in self.sections:
+                if hasattr(part, "forget"):
+                    part.forget()
+                self.guard(part.refresh)
+        finally:
+            self._quiet = False
+        self._sum_up()
+
+    def _after_conflict(self) -> None:
+        if self.day.site:
+            self.renew()
+
+
+def _list(lines: list[str]) -> str:
+    return f"<ul>{''.join(f'<li>{escape(x)}</li>' for x in lines)}</ul>"
+
+
+def record_visit(reg: Register | None = None) -> RecordVisit:
+    """Show the screen for recording a day's work at a site; `reg` None = the register that `which_register` finds."""
+    return RecordVisit(reg)
