@@ -16,6 +16,7 @@ import pyarrow as pa
 from fibrebook.records.convert import to_table
 from fibrebook.records.keys import natural
 from fibrebook.records.kinds import KINDS
+from fibrebook.reference.colours import read_colour
 
 Tables = Mapping[str, pa.Table]
 Row = dict[str, Any]
@@ -166,8 +167,13 @@ def _by_colour(mine: Sequence[Row], theirs: Sequence[Row]) -> dict[int, str]:
     """Match cores that look the same; a look that several cores of one side share is matched in order."""
     looks: dict[tuple[Any, ...], list[str]] = {}
     for core in theirs:
-        looks.setdefault(tuple(core[n] for n in LOOK), []).append(str(core["core"]))
-    return {c["core"]: found.pop(0) for c in mine if (found := looks.get(tuple(c[n] for n in LOOK)))}
+        looks.setdefault(_look(core), []).append(str(core["core"]))
+    return {c["core"]: found.pop(0) for c in mine if (found := looks.get(_look(c)))}
+
+
+def _look(core: Row) -> tuple[Any, ...]:
+    """Colours as one word each: slate and grey look alike."""
+    return tuple(read_colour(core[n] or "") or core[n] or "" for n in LOOK)
 
 
 def _slots(proposal: Proposal, tables: Tables) -> None:
