@@ -24,6 +24,7 @@ from fibrebook.workbook.incoming import REMOVE
 from fibrebook.workbook.limits import column_letter
 
 WIDEST, NARROWEST = 44, 8
+LINE_HEIGHT = 16  # points
 NO_TIME = "2000-01-01T00:00:00Z"  # stands in the file's properties where the register is still empty
 
 
@@ -127,13 +128,15 @@ def _book(reg: Register, tables: dict[str, pa.Table], sites: Sequence[str] | Non
 def _write_about(sheet: Any, styles: Any, reg: Register, sites: Sequence[str] | None) -> None:
     sheet.column_dimensions["A"].width = 18
     sheet.column_dimensions["B"].width = 100
-    for word, text in about_rows(reg.name, reg.id, reg.commit, reg.committed_utc, sites):
+    _fit_to_page(sheet)
+    rows = about_rows(reg.name, reg.id, reg.commit, reg.committed_utc, sites)
+    for number, (word, text) in enumerate(rows, 1):
+        sheet.row_dimensions[number].height = LINE_HEIGHT * (len(str(text)) // 95 + 1)
         sheet.append([styles.cell(sheet, word, ("bold",)), styles.cell(sheet, text, ("wrapped",))])
 
 
 def _write_table(sheet: Any, styles: Any, kind: Kind, table: pa.Table, validations: Iterable[Any]) -> None:
     from openpyxl.styles import Protection
-    from openpyxl.worksheet.properties import PageSetupProperties
 
     from fibrebook.workbook.styles import format_of
 
@@ -151,13 +154,20 @@ def _write_table(sheet: Any, styles: Any, kind: Kind, table: pa.Table, validatio
     if locked:
         sheet.column_dimensions[last].protection = Protection(locked=False)
         _protect(sheet)
-    sheet.page_setup.orientation = "landscape"
-    sheet.page_setup.fitToHeight = 0
-    sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
+    _fit_to_page(sheet)
     sheet.print_title_rows = "1:1"
     for rule in validations:
         sheet.data_validations.append(rule)
     _write_rows(sheet, styles, kind, table, locked)
+
+
+def _fit_to_page(sheet: Any) -> None:
+    """Print across, as wide as the page and as long as it takes."""
+    from openpyxl.worksheet.properties import PageSetupProperties
+
+    sheet.page_setup.orientation = "landscape"
+    sheet.page_setup.fitToHeight = 0
+    sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
 
 
 def _protect(sheet: Any) -> None:

@@ -14,6 +14,7 @@ from fibrebook.reference.colours import hex_of, text_on
 from fibrebook.workbook.escape import escaped, looks_like_formula
 
 HEAD, KEY, MADE = "DDE3EA", "C3CEDA", "EEEEEE"  # ordinary heading, key heading, made from other records
+TYPE = {"name": "Calibri", "size": 11}  # said each time: a font without a name is drawn in another
 LINE = Side(style="thin", color="808080")
 
 
@@ -102,18 +103,18 @@ def _apply(cell: Any, part: Any) -> None:
     elif part == "unlocked":
         cell.protection = Protection(locked=False)
     elif part == "wrapped":
-        cell.alignment = Alignment(wrap_text=True, vertical="top")
+        cell.alignment = Alignment(wrap_text=True, vertical="top", horizontal="left")
     elif part == "bold":
-        cell.font = Font(bold=True)
+        cell.font = Font(bold=True, **TYPE)
         cell.alignment = Alignment(vertical="top")
     elif part in ("head", "key", "made"):
-        cell.font = Font(bold=True, italic=part == "made")
+        cell.font = Font(bold=True, italic=part == "made", **TYPE)
         cell.fill = PatternFill("solid", fgColor={"head": HEAD, "key": KEY, "made": MADE}[part])
         cell.border = Border(bottom=LINE)
         cell.alignment = Alignment(vertical="center")
     elif isinstance(part, tuple) and part[0] == "colour":
         cell.fill = PatternFill("solid", fgColor=part[1])
-        cell.font = Font(color=part[2])
+        cell.font = Font(color=part[2], **TYPE)
         cell.border = Border(left=LINE, right=LINE, top=LINE, bottom=LINE)
     else:
         cell.number_format = part
