@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from fibrebook.errors import ConflictError, FibrebookError, InputError
+from fibrebook.errors import FibrebookError, InputError
 from fibrebook.workbook.bring import bring_in
 from fibrebook.workbook.guess import GUESSED, OWN, SHIPPED, UNKNOWN, Guess, guess_layout, respell, shipped_layouts
 from fibrebook.workbook.report import Report
@@ -29,22 +28,19 @@ class BringingIn:
     ----------
     guess : how it is read; None until a file is chosen
     report : what would come of it, after `look`
-    pending, conflicts : the kept edit and what it conflicts with, after a commit that met a conflict
     """
 
     def __init__(self, reg: Register) -> None:
         self.reg = reg
         self.guess: Guess | None = None
         self.report: Report | None = None
-        self.pending: str | None = None
-        self.conflicts: pd.DataFrame | None = None
         self._layouts = shipped_layouts()
 
     def choose(self, path: str | os.PathLike[str]) -> Guess:
         """Choose a file and guess how it is to be read."""
         if not str(path).strip():
             raise InputError("no file is chosen: type its path, choose it from the list, or upload it")
-        self.report = self.pending = self.conflicts = None
+        self.report = None
         self.guess = None
         self.guess = guess_layout(Path(path).expanduser(), self._layouts)
         return self.guess
@@ -117,31 +113,12 @@ class BringingIn:
         Raises
         ------
         BringInError : something is wrong; every cell is named
-        ConflictError : others changed the same cells since the file was taken; see `conflicts`, then `resolve`
+        ConflictError : others changed the same cells since the file was taken; the edit waits for a decision
         """
         guess = self._chosen()
         reason = why.strip() or f"brought in {guess.path.name}"
-        try:
-            report = bring_in(self.reg, guess.path, by=by, why=reason, layout=guess.layout())
-        except ConflictError as error:
-            self.pending, self.conflicts = error.pending, error.conflicts
-            raise
-        self.report = report
-        return report.commit
-
-    def resolve(self, choices: Sequence[str]) -> int | None:
-        """Settle the conflicts, one choice ("mine": the file, "theirs": the register) each; return the commit."""
-        if self.pending is None:
-            raise InputError("there is no conflict to settle")
-        number = self.reg.pending_resolve(self.pending, list(choices))
-        self.pending = self.conflicts = None
-        return number
-
-    def drop(self) -> None:
-        """Throw away what conflicts; the register stays as it is."""
-        if self.pending is not None:
-            self.reg.pending_drop(self.pending)
-        self.pending = self.conflicts = None
+        self.report = bring_in(self.reg, guess.path, by=by, why=reason, layout=guess.layout())
+        return self.report.commit
 
     def _chosen(self) -> Guess:
         if self.guess is None:
@@ -178,8 +155,3 @@ def fates(report: Report) -> pd.DataFrame:
 def words_of(error: FibrebookError) -> str:
     """Say what is wrong: the first line of the error; its single faults stand in the table below."""
     return str(error).splitlines()[0]
-
-
-def shown_value(value: Any) -> str:
-    """Return a cell of a conflict as it is shown."""
-    return "blank" if value is None or value != value or value == "" else str(value)

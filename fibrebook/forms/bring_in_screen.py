@@ -12,7 +12,8 @@ import ipywidgets as w
 
 from fibrebook.errors import ConflictError, FibrebookError
 from fibrebook.forms.base import Picker, Screen, button, html, row, section
-from fibrebook.forms.bring_in_model import BringingIn, fates, files_in, shown_value, words_of
+from fibrebook.forms.bring_in_model import BringingIn, fates, files_in, words_of
+from fibrebook.forms.conflicts import Conflicts
 from fibrebook.forms.picking import picking_table
 from fibrebook.workbook.guess_words import MEANINGS
 
@@ -22,7 +23,6 @@ if TYPE_CHECKING:
 
 INITIAL = {"description_width": "initial"}
 TAKES = ".xlsx,.ods,.csv"
-KEEP = {"mine": "the file's", "theirs": "the register's"}
 
 
 def bring_in(reg: Register | None = None, path: str | os.PathLike[str] = "") -> BringIn:
@@ -38,7 +38,7 @@ class BringIn(Screen):
         self.model = BringingIn(self.reg)
         self.file = Picker("File: type its path, or choose", files_in(Path.cwd()), free=True)
         self.file.add_class("fb-file")
-        self.upload = w.FileUpload(description="or upload one", accept=TAKES, multiple=False)
+        self.upload = w.FileUpload(description="or upload one", accept=TAKES, multiple=False, icon="")
         self.upload.add_class("fb-upload")
         self.way = w.Dropdown(description="Read as", options=[], style=INITIAL)
         self.site = w.Text(description="Site of every line", style=INITIAL, continuous_update=False)
@@ -196,7 +196,10 @@ class BringIn(Screen):
             number = self.model.commit(self.by.value, self.why.value)
         except ConflictError as error:
             self.say(words_of(error), "wrong")
-            self._conflicts()
+            self._how.children = self._preview.children = []
+            waiting = Conflicts(self, lambda: None)
+            waiting.look(error.pending or "")
+            self._settle.children = [waiting]
             return
         except FibrebookError as error:
             self.say(str(error), "wrong")
@@ -207,35 +210,3 @@ class BringIn(Screen):
         self.watch.refresh()
         self._how.children = self._preview.children = self._settle.children = []
         self.say(f"commit {number}; it can be undone from the history." if number else "nothing was to change.", "done")
-
-    def _conflicts(self) -> None:
-        """Show what others changed too, side by side, a choice each."""
-        found = self.model.conflicts
-        if found is None or not len(found) or self.model.pending is None:
-            return
-        choices, lines = [], []
-        for record in found.to_dict("records"):
-            name = " ".join(str(k) for k in record["key"] if k not in (None, ""))
-            what = f"{record['table']} {name}: {record['column'] or 'the whole row'}"
-            told = [f"{KEEP[s]}: {shown_value(record[s])}" for s in ("theirs", "mine")]
-            choice = w.RadioButtons(options=list(zip(told, ("theirs", "mine"), strict=True)), layout={"width": "auto"})
-            choice.add_class("fb-conflict")
-            choices.append(choice)
-            before = html(f"<b>{escape(what)}</b><br>was {escape(shown_value(record['base']))} when the file was taken")
-            lines.append(row(before, choice))
-
-        def settle() -> None:
-            number = self.guard(lambda: self.model.resolve([c.value for c in choices]))
-            if self.model.pending is None:
-                self._finished(number)
-
-        def drop() -> None:
-            self.guard(self.model.drop)
-            self._settle.children = []
-            self.say("The file was not brought in; the register stays as it is.")
-
-        buttons = row(
-            button("Save these choices", settle, "fb-main", "fb-settle"),
-            button("Drop the file's changes", drop, "fb-drop"),
-        )
-        self._settle.children = [section("Others changed the same: choose one each", *lines, buttons)]

@@ -14,6 +14,7 @@ from fibrebook.drawings import headroom_bars
 from fibrebook.forms import headroom_model as model
 from fibrebook.forms.base import Screen, SitePicker, html, row, section, table_html
 from fibrebook.forms.picking import picking_table
+from fibrebook.forms.pictures import picture_view
 from fibrebook.light.catalogue import applications
 
 if TYPE_CHECKING:
@@ -85,7 +86,7 @@ class Headroom(Screen):
         )
         self._channels.children = [
             html(f"<p><b>{escape(told)}</b></p>", "fb-lead"),
-            html(f"<div class='fb-picture'>{bars.svg}</div>", "fb-bars"),
+            picture_view(bars, "fb-bars"),
             table,
         ]
 

@@ -25,6 +25,7 @@ from fibrebook.forms.base import (
 )
 from fibrebook.forms.finder import Start, start_of
 from fibrebook.forms.picking import picking_table
+from fibrebook.forms.pictures import picture_html, picture_view
 from fibrebook.forms.visit_model import SiteView
 
 if TYPE_CHECKING:
@@ -146,7 +147,7 @@ class ReturnVisit(Screen):
         parts = [html(_heading(start, self.path), "fb-asked")]
         if self.path is not None:
             picture = path_picture(self.path, f"{view.site}: {_name(start)}, from end to end")
-            parts.append(_picture(picture, "fb-path"))
+            parts.append(picture_view(picture, "fb-path"))
         parts.append(self._dark(start, dark))
         if self.path is not None:
             parts.append(section("Path from end to end", html(_path_table(self.path), "fb-steps")))
@@ -196,8 +197,9 @@ class ReturnVisit(Screen):
             parts.append(
                 tray_picture(splices, title, lambda r: ("splice", r["enclosure"], f"{r['tray']}/{r['slot']}") in on)
             )
-        drawn = "".join(f"<div class='fb-picture'>{p.svg}</div>" for p in parts)
-        self._open.value = drawn or f"<div>No ports and no splices are recorded in {escape(str(name))}.</div>"
+        self._open.value = (
+            picture_html(*parts) or f"<div>No ports and no splices are recorded in {escape(str(name))}.</div>"
+        )
 
     def _is_asked(self, port: Mapping[str, Any], on: set[tuple[str, str, str]]) -> bool:
         name = "/".join(filter(None, (port["port"], port["position"])))
@@ -271,10 +273,6 @@ def _path_table(path: pd.DataFrame) -> str:
         "loss_db": lambda v: f"{v:.2f}" if v == v else "",
     }
     return table_html(path[[*PATH]], render=drawn)
-
-
-def _picture(picture: Any, name: str) -> w.HTML:
-    return html(f"<div class='fb-picture'>{picture.svg}</div>", name)
 
 
 def _on_path(path: pd.DataFrame | None) -> set[tuple[str, str, str]]:

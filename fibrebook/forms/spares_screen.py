@@ -14,9 +14,12 @@ from fibrebook.drawings import path_picture, spare_bars
 from fibrebook.forms import spares_model as model
 from fibrebook.forms.base import Screen, button, html, row, section, swatch_parts
 from fibrebook.forms.picking import picking_table
+from fibrebook.forms.pictures import picture_html, picture_view
 
 if TYPE_CHECKING:
     from fibrebook.register import Register
+
+BARS = 10  # a screenful; all of them stand in the table
 
 
 def spares(reg: Register | None = None) -> Spares:
@@ -50,7 +53,9 @@ class Spares(Screen):
             f"No spare core: {', '.join(none)}." if none else "",
             f"One or two left: {', '.join(few)}." if few else "",
         ]
-        self._picture.value = f"<div class='fb-picture'>{spare_bars(self.frame).svg}</div>"
+        fewest = f", the {BARS} sites with the fewest" if len(self.frame) > BARS else ""
+        bars = spare_bars(self.frame.head(BARS), f"Cores by state, fewest spare first{fewest}")
+        self._picture.value = picture_html(bars)
         table = picking_table(
             self.frame,
             "Choose a site for its routes and cables",
@@ -122,9 +127,7 @@ class Spares(Screen):
         def show() -> None:
             path = trace(self.reg, self.site, ("core", self.cable, core))
             picture = path_picture(path, f"{self.site}: core {core} of {self.cable}")
-            self._core.children = [
-                section(f"Core {core} of {self.cable}", html(f"<div class='fb-picture'>{picture.svg}</div>", "fb-path"))
-            ]
+            self._core.children = [section(f"Core {core} of {self.cable}", picture_view(picture, "fb-path"))]
 
         self.guard(show)
 
