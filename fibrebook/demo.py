@@ -1,4 +1,4 @@
-"""The demo register of an invented firm, and what is shipped beside the package: its workbooks and the notebooks."""
+"""The demo register of an invented firm, made from its workbooks."""
 
 from __future__ import annotations
 
@@ -7,22 +7,13 @@ import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from fibrebook.errors import NotFoundError
+from fibrebook.resources import shipped
 
 if TYPE_CHECKING:
     from fibrebook.register import Register
     from fibrebook.workbook import Report
 
 BOOKS = ("farms", "schools", "harbour", "campus", "works", "visits")  # visits name ports of the others: last
-
-
-def shipped(name: str) -> Path:
-    """Return the folder "data" or "notebooks": in the installed package, or beside it in a checkout."""
-    package = Path(__file__).parent
-    for folder in (package / "shipped" / name, package.parent / name):
-        if folder.is_dir():
-            return folder
-    raise NotFoundError(f"the folder {name!r} was not installed with fibrebook; install it again, or use a checkout")
 
 
 def make_demo(folder: str | os.PathLike[str]) -> list[Report]:

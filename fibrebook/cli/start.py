@@ -11,8 +11,9 @@ from pathlib import Path
 import click
 
 from fibrebook.cli.common import open_register, say_json, with_register
-from fibrebook.demo import make_demo, shipped
+from fibrebook.demo import make_demo
 from fibrebook.errors import FibrebookError
+from fibrebook.resources import shipped
 
 DEMO_WHICH = ("Harbour", "HO-HL/1/3")
 

@@ -112,7 +112,7 @@ def guess_layout(
 
 def shipped_layouts() -> list[Path]:
     """Layouts that plugins bring, then those shipped beside the example lists."""
-    from fibrebook.demo import shipped
+    from fibrebook.resources import shipped
 
     theirs = [Path(p) for found in manager().hook.layout_files() for p in found]
     try:
