@@ -117,6 +117,8 @@ class ReturnVisit(Screen):
 
     def _chosen(self, value: str) -> None:
         if value and self.view is not None:
+            if self.view.commit != self.reg.commit:  # somebody saved since the last look of the watch
+                self.view = SiteView(self.reg, self.view.site)
             self.guard(lambda: self._show(start_of(value)))
 
     def _newer(self, commit: int) -> None:
