@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from html import escape
 from typing import Any
 
@@ -110,7 +110,7 @@ class Conflicts(w.VBox):
         self._on_done()
 
 
-def conflict_title(conflict: dict[str, Any]) -> str:
+def conflict_title(conflict: Mapping[Any, Any]) -> str:
     """Return what a conflict is about, as people read it: splice J1 / 1 / 4: Loss (dB)."""
     kind = kind_of(conflict["table"])
     key = " / ".join(str(v) for v in conflict["key"] if v not in (None, ""))

@@ -67,7 +67,7 @@ def cord_rows(
     if not cord.strip():
         raise InputError("the cord has no label: write what stands on it")
     known = sockets(tables)
-    ends = []
+    ends: list[tuple[tuple[str, str], list[str]] | None] = []
     for text in (a, b):
         if not text:
             ends.append(None)

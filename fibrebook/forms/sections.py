@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import ipywidgets as w
@@ -52,7 +53,7 @@ class Steps(w.VBox):
     def __init__(self, parts: dict[str, w.Widget], first: str, name: str) -> None:
         self._parts = parts
         self._buttons = {
-            t: button(t, lambda t=t: self.turn_to(t), f"fb-step-{name}", f"fb-to-{_word(t)}") for t in parts
+            t: button(t, partial(self.turn_to, t), f"fb-step-{name}", f"fb-to-{_word(t)}") for t in parts
         }
         self._place = w.VBox([])
         super().__init__([row(*self._buttons.values()), self._place])

@@ -120,7 +120,7 @@ def plain_text(value: Any) -> str:
     if isinstance(value, float | np.floating):
         if value != value:
             return ""
-        return f"{value:.4g}" if abs(value) < 1e4 else f"{value:.0f}"
+        return f"{value:.4g}" if abs(float(value)) < 1e4 else f"{value:.0f}"
     if hasattr(value, "hour") and hasattr(value, "date"):
         midnight = not (value.hour or value.minute or value.second)
         return value.strftime("%Y-%m-%d" if midnight else "%Y-%m-%d %H:%M")
