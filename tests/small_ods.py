@@ -1,7 +1,8 @@
-"""The least open-document spreadsheet (OASIS OpenDocument 1.3) that tests need: sheets of texts, numbers, errors."""
+"""The least open-document spreadsheet (OASIS OpenDocument 1.3) that tests need: sheets of texts, numbers, dates, errors."""
 
 from __future__ import annotations
 
+import datetime as dt
 import zipfile
 from collections.abc import Mapping, Sequence
 from pathlib import Path
@@ -51,6 +52,11 @@ def _cell(value: Any) -> str:
             '<table:table-cell table:formula="of:=#REF!" office:value-type="string" calcext:value-type="error">'
             f"<text:p>{value}</text:p></table:table-cell>"
         )
+    if isinstance(value, bool):
+        return f'<table:table-cell office:value-type="boolean" office:boolean-value="{str(value).lower()}"/>'
+    if isinstance(value, dt.date):
+        return f'<table:table-cell office:value-type="date" office:date-value="{value.isoformat()}"/>'
     if isinstance(value, (int, float)):
         return f'<table:table-cell office:value-type="float" office:value="{value}"/>'
-    return f'<table:table-cell office:value-type="string"><text:p>{escape(str(value))}</text:p></table:table-cell>'
+    lines = "".join(f"<text:p>{escape(line)}</text:p>" for line in str(value).split("\n"))
+    return f'<table:table-cell office:value-type="string">{lines}</table:table-cell>'

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 from fibrebook.errors import Problem
-from fibrebook.workbook.cells import Sheet, is_blank, wrong
+from fibrebook.workbook.cells import Sheet, is_blank, shown, wrong
 
 ABOUT = "about"
 LISTS = "lists"  # the hidden sheet that drop-downs refer to
@@ -59,23 +60,30 @@ def about_rows(
 
 
 def read_about(sheet: Sheet) -> tuple[About, list[Problem]]:
-    """Read the sheet back; a commit that is no number is a problem."""
+    """Read the sheet back; an origin that cannot be read is a problem, for it decides what counts as changed."""
     found = About()
     problems: list[Problem] = []
+
+    def bad(row: int, name: str, what: str) -> None:
+        remedy = "write what was there, or delete the sheet to bring the file in on the newest state"
+        problems.append(wrong(sheet.name, row, 2, name, what, remedy))
+
     for number in range(1, len(sheet.rows) + 1):
         word = str(sheet.cell(number, 1)).strip().casefold()
         value = sheet.cell(number, 2)
-        if is_blank(value):
+        if word in (ID, COMMIT) and (is_blank(value) or (number, 2) in sheet.faults):
+            fault = sheet.faults.get((number, 2))
+            bad(number, word, f"holds {fault}" if fault else "is blank")
+        elif is_blank(value):
             continue
-        if word == ID:
+        elif word == ID:
             found.register_id = str(value).strip()
         elif word == REGISTER:
             found.register = str(value).strip()
         elif word == COMMIT:
-            try:
-                found.commit = int(float(value))
-            except (TypeError, ValueError, OverflowError):
-                what = f"{str(value)[:40]!r} is no commit number"
-                remedy = "write the number that was there, or delete the sheet to bring the file in on the newest state"
-                problems.append(wrong(sheet.name, number, 2, COMMIT, what, remedy))
+            text = shown(value).strip()
+            if re.fullmatch(r"-?[0-9]{1,15}", text):
+                found.commit = int(text)
+            else:
+                bad(number, COMMIT, f"{text[:40]!r} is no commit number")
     return found, problems

@@ -8,11 +8,14 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from fibrebook.errors import BringInError, ConflictError, FibrebookError, InputError, NotFoundError, Problem, RuleError
+from fibrebook.records import KINDS
 from fibrebook.register import Register
 from fibrebook.register import open as open_register
 from fibrebook.workbook.about import ABOUT, About, read_about
-from fibrebook.workbook.cells import Sheet, read_sheets, wrong
+from fibrebook.workbook.cells import Sheet, read_sheets, shown, wrong
 from fibrebook.workbook.compare import Difference, compare
 from fibrebook.workbook.fates import fate_lines, refused_lines
 from fibrebook.workbook.incoming import Incoming, Taken, take_sheets, twice
@@ -87,6 +90,7 @@ def bring_in(
     base = open_register(reg.where, at=report.base)
     found = [compare(p, base) for p in parts]
     problems += _missing_removals(found)
+    problems += _cleared_by_short_lines(found)
     if problems:
         return _refused(report, problems, taken.tables, None, found)
     return _commit(reg, report, found, by, why, dry_run, keep_pending)
@@ -100,6 +104,9 @@ def _take(source: Path, layout: Any, reg: Register) -> tuple[Taken, About | None
     sheets = read_sheets(source)
     about: list[Sheet] = [s for s in sheets if s.name.strip().casefold() == ABOUT]
     taken = take_sheets([s for s in sheets if s not in about])
+    if not (taken.problems or any(s.name.strip() in KINDS for s in sheets)):
+        tables = ", ".join(KINDS)
+        raise InputError(f"{source.name} holds no table; name each sheet after its table, which is one of: {tables}")
     if not about:
         return taken, None
     origin, problems = read_about(about[0])
@@ -139,6 +146,24 @@ def _missing_removals(found: Sequence[Difference]) -> list[Problem]:
                     what = f"there is no such {part.kind.singular} to remove"
                     problems.append(part.wrong(i, "", what, "mend its key or clear 'remove'", part.keys()[i]))
                     part.bad.add(i)
+    return problems
+
+
+def _cleared_by_short_lines(found: Sequence[Difference]) -> list[Problem]:
+    """Values that a line of a .csv would clear only because it ends before their column."""
+    problems: list[Problem] = []
+    for difference in found:
+        part = difference.part
+        width = np.array(part.widths, np.int64)
+        for name, changed in difference.changed.items():
+            if name not in part.letters or not len(width):
+                continue
+            for i in np.flatnonzero(changed & (width < part.letters[name])).tolist():
+                kept = shown(difference.base[name][int(difference.there[i])].as_py())
+                what = f"the line ends before this column, in which the register has {kept[:40]!r}"
+                remedy = "write every cell of the line; a blank one between two separators clears the value"
+                problems.append(part.wrong(i, name, what, remedy, part.keys()[i]))
+                part.bad.add(i)
     return problems
 
 

@@ -53,7 +53,7 @@ def read_sheets(path: str | Path, encoding: str = "", delimiter: str = "") -> li
     """
     path = Path(path)
     if path.is_dir():
-        files = sorted(p for p in path.iterdir() if p.suffix.lower() == ".csv")
+        files = sorted(p for p in path.iterdir() if p.suffix.lower() == ".csv" and p.is_file())
         if not files:
             raise InputError(f"the folder {path.name} holds no .csv file; name each after its table, as cables.csv")
         return [read_csv(p, encoding, delimiter) for p in files]

@@ -11,6 +11,7 @@ from fibrebook.workbook.incoming import Incoming
 from fibrebook.workbook.report import CellProblem, Line
 
 WITH_THE_REST = "nothing of the file was brought in"
+CORE_STAYS = "nothing more is said of it; the core itself belongs to its cable"
 
 
 def fate_lines(found: Sequence[Difference]) -> list[Line]:
@@ -19,8 +20,9 @@ def fate_lines(found: Sequence[Difference]) -> list[Line]:
     for difference in found:
         part = difference.part
         fates, changed = difference.fates().tolist(), difference.any_changed
+        cores_removed = part.removal and part.kind.name == "cores"
         for i, (key, (sheet, row)) in enumerate(zip(part.keys(), part.places, strict=True)):
-            column, message = difference.told(i) if changed[i] else ("", "")
+            column, message = difference.told(i) if changed[i] else ("", CORE_STAYS if cores_removed else "")
             lines.append(Line(sheet, row, part.kind.name, key, fates[i], column, message))
     return lines
 

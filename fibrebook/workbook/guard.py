@@ -9,8 +9,10 @@ from __future__ import annotations
 import re
 import zipfile
 import zlib
+from collections.abc import Callable
 from pathlib import Path
 from xml.etree import ElementTree
+from xml.parsers import expat
 
 from fibrebook.errors import InputError
 from fibrebook.workbook.guard_ods import look_ods
@@ -71,7 +73,7 @@ def look(path: Path) -> dict[str, dict[Position, str]]:
         raise InputError(f"{path.name} is no workbook, or is cut short or damaged; save or send it again") from error
     except RuntimeError as error:  # zipfile: the part is encrypted
         raise InputError(f"{path.name} is protected by a password; take the password off and save it again") from error
-    except ElementTree.ParseError as error:
+    except (ElementTree.ParseError, expat.ExpatError) as error:
         raise InputError(f"{path.name} is damaged: part of it is no proper XML; save it again") from error
 
 
@@ -81,10 +83,19 @@ def _check_sizes(path: Path, book: zipfile.ZipFile) -> set[str]:
     if len(parts) > MOST_PARTS or sum(p.file_size for p in parts) > MOST_BYTES:
         raise too_large(path.name)
     for part in parts:
+        proper = _proper_xml(part.filename)
         with book.open(part) as stream:  # stops at the told size and compares the checksum
-            while stream.read(1 << 20):
-                pass
+            while data := stream.read(1 << 20):
+                proper(data, False)
+        proper(b"", True)
     return {p.filename for p in parts}
+
+
+def _proper_xml(name: str) -> Callable[[bytes, bool], object]:
+    """Return what a part's bytes are fed to: the spreadsheet reader takes XML that breaks off for a short sheet."""
+    if name == "content.xml" or (name.startswith("xl/") and name.endswith((".xml", ".rels"))):
+        return expat.ParserCreate().Parse
+    return lambda data, last: None
 
 
 def _look_xlsx(name: str, book: zipfile.ZipFile) -> dict[str, dict[Position, str]]:

@@ -6,12 +6,11 @@ import zipfile
 from xml.etree import ElementTree
 
 from fibrebook.errors import InputError
-from fibrebook.workbook.limits import MOST_CELLS, Position, too_large
+from fibrebook.workbook.limits import ERRORS, MOST_CELLS, Position, too_large
 
 TABLE = "{urn:oasis:names:tc:opendocument:xmlns:table:1.0}"
 OFFICE = "{urn:oasis:names:tc:opendocument:xmlns:office:1.0}"
 CALC = "{urn:org:documentfoundation:names:experimental:calc:xmlns:calcext:1.0}"
-TEXT = "{urn:oasis:names:tc:opendocument:xmlns:text:1.0}"
 MOST_ROWS, MOST_COLUMNS = 1_048_576, 16_384  # no spreadsheet has more
 
 
@@ -47,13 +46,26 @@ def _measure(table: ElementTree.Element) -> tuple[int, int, dict[Position, str]]
             column += wide
             if cell.get(f"{OFFICE}value-type") or cell.get(f"{CALC}value-type") or len(cell):
                 used = column
-            if cell.get(f"{CALC}value-type") == "error":
-                text = "".join(cell.itertext()).strip()
-                faults[(row + 1, column - wide + 1)] = text or "an error"
+            if fault := _fault(cell):
+                faults[(row + 1, column - wide + 1)] = fault
         row += repeated
         if used:
             last_row, last_column = row, max(last_column, used)
+    if last_row > MOST_ROWS or last_column > MOST_COLUMNS:
+        raise ValueError("repeats reach beyond any sheet")
     return last_row, last_column, faults
+
+
+def _fault(cell: ElementTree.Element) -> str:
+    """Return what keeps a cell from holding a value; "" where nothing does."""
+    if cell.get(f"{CALC}value-type") == "error":
+        return "".join(cell.itertext()).strip() or "an error"
+    if cell.get(f"{TABLE}formula") is None:
+        return ""
+    text = "".join(cell.itertext()).strip()
+    if text in ERRORS:
+        return text
+    return "" if text or cell.get(f"{OFFICE}value-type") else "a formula that was never worked out"
 
 
 def _count(text: str | None, most: int) -> int:

@@ -35,6 +35,7 @@ class Incoming:
     bad : rows with something wrong
     cells : column -> sheet, row and column number of each row's cell, where lines of several sheets made the row
     removal : the rows are to be removed; only their keys count
+    widths : how many cells each row has, where lines of a .csv may end early; empty = all have all
     """
 
     kind: Kind
@@ -46,6 +47,7 @@ class Incoming:
     table: pa.Table = field(default_factory=lambda: pa.table({}))
     bad: set[int] = field(default_factory=set)
     cells: dict[str, list[tuple[str, int, int | None]]] = field(default_factory=dict)
+    widths: list[int] = field(default_factory=list)
 
     def at(self, row: int, column: str = "") -> tuple[str, int, int | None]:
         """Return sheet, row and column number of a cell, or of a row (column None)."""
@@ -57,9 +59,7 @@ class Incoming:
         """Return how a cell, or a row, is named to people."""
         return place(*self.at(row, column), column)
 
-    def wrong(
-        self, row: int, column: str, what: str, remedy: str, key: tuple[Any, ...] = ()
-    ) -> CellProblem:
+    def wrong(self, row: int, column: str, what: str, remedy: str, key: tuple[Any, ...] = ()) -> CellProblem:
         """Return a problem at a cell, or at a whole row (column "")."""
         sheet, number, _ = self.at(row, column)
         return CellProblem(self.where(row, column), what, remedy, self.kind.name, key, column, number, (), sheet)
@@ -78,7 +78,9 @@ class Incoming:
         """Return some of the rows; of those to be removed only the keys."""
         names = [n for n in self.values if not removal or n in self.kind.key]
         values = {n: [self.values[n][i] for i in which] for n in names}
-        return Incoming(self.kind, values, [self.places[i] for i in which], self.letters, removal=removal)
+        widths = [self.widths[i] for i in which] if self.widths else []
+        places = [self.places[i] for i in which]
+        return Incoming(self.kind, values, places, self.letters, removal=removal, widths=widths)
 
 
 @dataclass
@@ -128,11 +130,13 @@ def take_sheet(sheet: Sheet, kind: Kind, taken: Taken) -> None:
     values = {n: [sheet.cell(r, c) for r in numbers] for n, c in columns.items()}
     removes = values.pop(REMOVE, [""] * len(numbers))
     letters = {n: c for n, c in columns.items() if n != REMOVE}
-    whole = Incoming(kind, values, [(sheet.name, r) for r in numbers], letters)
-    wanted = [_wants_removal(v) for v in removes]
+    widths = [len(sheet.rows[r - 1]) if r <= len(sheet.rows) else 0 for r in numbers]
+    whole = Incoming(kind, values, [(sheet.name, r) for r in numbers], letters, widths=widths)
+    marks = [faults.get((r, columns.get(REMOVE, 0))) for r in numbers]
+    wanted = [None if mark else _wants_removal(v) for mark, v in zip(marks, removes, strict=True)]
     for i, want in enumerate(wanted):
         if want is None:
-            what = f"{str(removes[i])[:40]!r} is neither yes nor no"
+            what = f"holds {marks[i]}" if marks[i] else f"{shown(removes[i])[:40]!r} is neither yes nor no"
             remedy = "write yes to remove the row, or leave it blank"
             taken.problems.append(wrong(sheet.name, numbers[i], columns[REMOVE], REMOVE, what, remedy, kind.name))
     taken.problems += _stray_cells(sheet, kind, set(columns.values()), numbers)
@@ -190,6 +194,9 @@ def _stray_cells(sheet: Sheet, kind: Kind, named: set[int], numbers: list[int]) 
         for c, value in enumerate(row, 1):
             if c not in named and c not in found and not is_blank(value):
                 found[c] = r
+    for r, c in sheet.faults:
+        if r > 1 and c not in named:
+            found[c] = min(r, found.get(c, r))
     return [
         wrong(sheet.name, r, c, "", "has a value, but row 1 names no column here", "name it or clear it", kind.name)
         for c, r in found.items()

@@ -164,7 +164,7 @@ def _made(s: Section) -> Made | None:
 def _check_keys(columns: Section, made: Made, kind: Kind) -> None:
     for key in kind.key:
         if key not in made.columns and kind.by_name[key].required:
-            columns.bad(key, f"is a key column of {kind.name!r}: say how it is made, as {key} = \"{{{key}}}\"")
+            columns.bad(key, f'is a key column of {kind.name!r}: say how it is made, as {key} = "{{{key}}}"')
 
 
 def _value(s: Section, name: str) -> Value | None:
