@@ -232,7 +232,7 @@ def _as_integer(value: Any) -> int:
 
 
 def _as_number(value: Any) -> float:
-    if not isinstance(value, (bool, np.bool_)) and not (isinstance(value, str) and "_" in value):  # float reads 1_5 as 15
+    if not isinstance(value, (bool, np.bool_)) and not (isinstance(value, str) and "_" in value):  # else 1_5 is 15
         try:
             number = float(value)
         except (TypeError, ValueError):
