@@ -80,7 +80,9 @@ def test_the_page_names_every_key_and_no_other():
     text = PAGE.read_text(encoding="utf-8")
     told = set(re.findall(r"^\| `(\w+)` \|", text, re.MULTILINE))
     code = (PAGE.parent / "layout_file.py").read_text(encoding="utf-8")
-    asked = set(re.findall(r"\.(?:text|texts|flag|whole|choice|mapping|pattern|patterns|replacements)\(\"(\w+)\"", code))
+    asked = set(
+        re.findall(r"\.(?:text|texts|flag|whole|choice|mapping|pattern|patterns|replacements)\(\"(\w+)\"", code)
+    )
     asked |= set(fibrebook.workbook.layout.SOURCES) | {"columns", "compare"}
     assert told == asked
 
@@ -98,7 +100,16 @@ def test_header_found_by_its_words_and_table_ended_by_a_word(write):
     """Title rows above and notes below are no lines; the first row that holds the words is the header."""
     layout = '[table]\nheader_has = ["site", "NAME"]\nends_at = ["Notes*"]\n[fields.site]\nheading = "Site"\n'
     layout += f'[fields.name]\nheading = "Name:"\n{SITES}'
-    rows = [["The sites of the firm"], [], ["Site", "Name"], ["A", "Mill"], [], ["B", "Farm"], ["Notes below"], ["C", "x"]]
+    rows = [
+        ["The sites of the firm"],
+        [],
+        ["Site", "Name"],
+        ["A", "Mill"],
+        [],
+        ["B", "Farm"],
+        ["Notes below"],
+        ["C", "x"],
+    ]
     reading = write(rows, layout)
     assert reading.tables["sites"] == [{"site": "A", "name": "Mill"}, {"site": "B", "name": "Farm"}]
     assert reading.places["sites"] == [("Sheet", 4), ("Sheet", 6)]
@@ -106,7 +117,9 @@ def test_header_found_by_its_words_and_table_ended_by_a_word(write):
 
 def test_blank_rows_end_the_table_where_the_layout_says_so(write):
     """After so many blank rows nothing is read."""
-    layout = f'{HEAD}ends_after_blank_rows = 2\n[fields.site]\nheading = "Site"\n[fields.name]\nheading = "Name"\n{SITES}'
+    layout = (
+        f'{HEAD}ends_after_blank_rows = 2\n[fields.site]\nheading = "Site"\n[fields.name]\nheading = "Name"\n{SITES}'
+    )
     rows = [["Site", "Name"], ["A", "a"], [], ["B", "b"], [], [], ["C", "c"]]
     assert [r["site"] for r in write(rows, layout).tables["sites"]] == ["A", "B"]
 
@@ -115,7 +128,11 @@ def test_two_header_rows_are_joined(write):
     """The upper heading runs on over blank cells; the lower one names the column within it."""
     layout = '[table]\nheader_row = 1\nheader_rows = 2\n[fields.site]\nheading = "End B / Panel"\n'
     layout += f'[fields.name]\nheading = "Remark"\n{SITES}'
-    rows = [["End A", None, "End B", None, "Remark"], ["Panel", "Port", "Panel", "Port", None], ["a", 1, "b", 2, "note"]]
+    rows = [
+        ["End A", None, "End B", None, "Remark"],
+        ["Panel", "Port", "Panel", "Port", None],
+        ["a", 1, "b", 2, "note"],
+    ]
     assert write(rows, layout).tables["sites"] == [{"site": "b", "name": "note"}]
 
 
@@ -280,7 +297,13 @@ def test_records_are_made_only_where_the_layout_says(write):
     layout += 'columns = { site = "S", enclosure = "P", port = "{port}" }\n'
     layout += '[[rows]]\ntable = "cores"\nwhen = ["use"]\n[rows.columns]\nsite = "S"\ncable = "{cable}"\n'
     layout += 'core = "{core}"\nnotes = ["port {port}", "{use}"]\n'
-    rows = [["Cable", "Core", "Port", "Use"], ["C", 4, 1, None], ["C", 12, 2, "gate"], ["C", 7, "x", None], ["C", 8, None, "till"]]
+    rows = [
+        ["Cable", "Core", "Port", "Use"],
+        ["C", 4, 1, None],
+        ["C", 12, 2, "gate"],
+        ["C", 7, "x", None],
+        ["C", 8, None, "till"],
+    ]
     tables = write(rows, layout).tables
     assert tables["cables"] == [{"site": "S", "cable": "C", "core_count": 12, "length_m": 3.0}]
     assert tables["ports"] == [{"site": "S", "enclosure": "P", "port": "1", "position": ""}]

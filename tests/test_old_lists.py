@@ -81,7 +81,11 @@ def test_core_schedule_made_off_as_planted(reg, name, both, one, none):
 def test_core_schedule_cables_and_the_core_without_light(reg):
     """Counts, classes, tubes; C1 core 11 faulty at 212 m."""
     found = [(c, cable(reg, "Ferry terminal", c)) for c in ("C1", "C2", "C3")]
-    assert [(n, int(c.core_count), c.fibre_class) for n, c in found] == [("C1", 24, "OS2"), ("C2", 12, "OM3"), ("C3", 8, "OS2")]
+    assert [(n, int(c.core_count), c.fibre_class) for n, c in found] == [
+        ("C1", 24, "OS2"),
+        ("C2", 12, "OM3"),
+        ("C3", 8, "OS2"),
+    ]
     assert int(found[0][1].cores_per_tube) == 12
     cores = reg.table("cores", "Ferry terminal")
     bad = cores[cores["condition"] == "faulty"]
@@ -149,7 +153,9 @@ def test_flat_list_bad_and_reserved_cores(reg):
     assert {(r.site, r.cable, r.core) for r in bad.itertuples()} == {("Sorting office", "C1", 15), ("Sawmill", "C1", 8)}
     assert bad["fault_m"].dropna().tolist() == [88.0]
     kept = cores[cores["reserved_for"].notna()]
-    assert [(r.site, r.cable, r.core, r.reserved_for) for r in kept.itertuples()] == [("Sorting office", "C2", 10, "lockers")]
+    assert [(r.site, r.cable, r.core, r.reserved_for) for r in kept.itertuples()] == [
+        ("Sorting office", "C2", 10, "lockers")
+    ]
 
 
 def test_flat_list_core_11_has_a_port_at_one_end(reg):

@@ -106,7 +106,9 @@ def test_what_the_cable_makes_is_locked_and_the_rest_is_not(reg, tmp_path):
 def test_drop_downs_offer_values_and_keys(reg, tmp_path):
     """Closed lists refuse other words, keys are offered from their own sheet, one range a column."""
     book = load_workbook(fibrebook.send_out(reg, tmp_path / "out.xlsx"))
-    rules = {next(iter(r.sqref.ranges)).coord.split(":")[0]: r for r in book["enclosures"].data_validations.dataValidation}
+    rules = {
+        next(iter(r.sqref.ranges)).coord.split(":")[0]: r for r in book["enclosures"].data_validations.dataValidation
+    }
     assert rules["D2"].formula1 == '"rack panel,wall box,joint closure"' and rules["D2"].errorStyle == "stop"
     assert rules["C2"].formula1.startswith("'locations'!$B$2:")
     assert rules["A2"].formula1.startswith("'sites'!$A$2:")
@@ -197,7 +199,12 @@ def test_exactly_the_changed_cells_come_in(reg, tmp_path):
         ("ports", ("Mill", "P2", "1", ""), "connector", None, "LC"),
     }
     line = report.rows[report.rows["column"] == "length_m"].iloc[0]
-    assert (line["sheet"], line["row"], line["fate"], line["message"]) == ("cables", 2, "changed", "length_m: 120.5 → 130.0")
+    assert (line["sheet"], line["row"], line["fate"], line["message"]) == (
+        "cables",
+        2,
+        "changed",
+        "length_m: 120.5 → 130.0",
+    )
 
 
 def test_a_dry_run_tells_and_does_nothing(reg, tmp_path):
@@ -300,7 +307,12 @@ def test_one_csv_named_after_its_table(reg, tmp_path):
 def test_an_open_document_written_by_hand(reg, tmp_path):
     """An .ods with sheets in any order; 1 as a number is the label 1."""
     sheets = {
-        "ports": [["port", "enclosure", "site", "connector"], [3, "P1", "Mill", "LC"], ["", "", "", ""], [4, "P1", "Mill", "SC"]],
+        "ports": [
+            ["port", "enclosure", "site", "connector"],
+            [3, "P1", "Mill", "LC"],
+            ["", "", "", ""],
+            [4, "P1", "Mill", "SC"],
+        ],
         "sites": [["site", "name"], ["Barn", "=SUM(A1)"]],
     }
     report = fibrebook.bring_in(reg, write_ods(tmp_path / "hand.ods", sheets), by="cd", why="ods")
@@ -311,12 +323,18 @@ def test_an_open_document_written_by_hand(reg, tmp_path):
 
 # --- any text -----------------------------------------------------------------------------------------------------------
 
-NO_CONTROLS = st.characters(exclude_categories=["Cs"], exclude_characters="".join(map(chr, [*range(32), *range(127, 160), 0xFFFE, 0xFFFF])))
-START = st.sampled_from(["", "=", "+", "-", "@", "'", '"', "=cmd|' /C x'!A0", "_x0041_", "_x000D_", "#REF!", "007", "1E5", "2026-01-02"])
+NO_CONTROLS = st.characters(
+    exclude_categories=["Cs"], exclude_characters="".join(map(chr, [*range(32), *range(127, 160), 0xFFFE, 0xFFFF]))
+)
+START = st.sampled_from(
+    ["", "=", "+", "-", "@", "'", '"', "=cmd|' /C x'!A0", "_x0041_", "_x000D_", "#REF!", "007", "1E5", "2026-01-02"]
+)
 TEXT = st.builds("".join, st.tuples(START, st.text(NO_CONTROLS, max_size=12), st.sampled_from(["", "\n", "\tb", "\r", "_x005F_"]), st.text(NO_CONTROLS, max_size=6)))  # fmt: skip
 
 
-@settings(max_examples=12, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow])
+@settings(
+    max_examples=12, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow]
+)
 @given(texts=st.lists(TEXT, min_size=8, max_size=40))
 def test_any_text_comes_back_letter_for_letter(tmp_path_factory, texts):
     """Whatever stands in a text, formula-like or coded or of many lines: out and in is no change, no cell a formula."""
@@ -340,7 +358,9 @@ def test_any_text_comes_back_letter_for_letter(tmp_path_factory, texts):
     assert fresh.table("sites")["notes"].tolist() == made.table("sites")["notes"].tolist()
 
 
-@settings(max_examples=12, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow])
+@settings(
+    max_examples=12, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow]
+)
 @given(
     numbers=st.lists(st.floats(0, 500_000, allow_nan=False), min_size=1, max_size=10),
     days=st.lists(st.dates(dt.date(1850, 1, 1), dt.date(2200, 1, 1)), min_size=10, max_size=10),

@@ -221,9 +221,7 @@ def use_campus(s: Site, at: Where) -> None:
 
     # chemistry from the data hall: a cord in engineering joins the two cables
     through = (at[("DH-EN/1", "EN")], at[("EN-CH/1", "EN")])
-    s.bridge(
-        (through[0][0], through[0][1] + 20), (through[1][0], through[1][1] + 8), "2025-01-14", length_m=3.0
-    )
+    s.bridge((through[0][0], through[0][1] + 20), (through[1][0], through[1][1] + 8), "2025-01-14", length_m=3.0)
     for where in ("SW-DH/60", "SW-CH/60"):
         s.optic(where, "10GBASE-LR")
     dh, ch = at[("DH-EN/1", "DH")], at[("EN-CH/1", "CH")]

@@ -44,9 +44,7 @@ def problems(sites: list[Site]) -> list[str]:
     out = [f"{t} {k}: key used {n} times" for t in KEYS for k, n in keys[t].items() if n > 1]
     for table, its_rows in rows.items():
         for row in its_rows:
-            out += [
-                f"{table} {key_of(table, row)}: no {t} {k}" for t, k in links(table, row) if k not in keys[t]
-            ]
+            out += [f"{table} {key_of(table, row)}: no {t} {k}" for t, k in links(table, row) if k not in keys[t]]
             out += wrong_values(table, row)
     out += [f"name {k} is both enclosure and equipment" for k in keys["enclosures"] if k in keys["equipment"]]
     for site in sites:

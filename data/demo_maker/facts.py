@@ -52,9 +52,7 @@ def counts(sites: dict[str, Site], plants: dict[str, Plant]) -> list[Fact]:
     out += [Fact("one or two spare cores left", n, "", str(spare[n])) for n in sites if 1 <= spare[n] <= 2]
     for name, c in states.items():
         words = ", ".join(f"{c[s]} {s}" for s in sorted(c))
-        out.append(
-            Fact("cores of the site by state", name, f"{spare[name]} spare of {sum(c.values())}", words)
-        )
+        out.append(Fact("cores of the site by state", name, f"{spare[name]} spare of {sum(c.values())}", words))
     return out
 
 
@@ -87,9 +85,7 @@ def broken(sites: dict[str, Site]) -> list[Fact]:
     for name, site in sites.items():
         for row in site.tables["cores"]:
             if row["condition"] == "faulty":
-                out.append(
-                    Fact("faulty core", name, f"{row['cable']} core {row['core']}", f"at {row['fault_m']} m")
-                )
+                out.append(Fact("faulty core", name, f"{row['cable']} core {row['core']}", f"at {row['fault_m']} m"))
         held: dict[tuple[str, str], list[int]] = {}
         for row in site.tables["cores"]:
             if row.get("reserved_for"):
@@ -114,18 +110,14 @@ def channels(sites: dict[str, Site], plants: dict[str, Plant]) -> list[Fact]:
             plant, channel = plants[name], row["channel"]
             joined = plant.polarity(channel)
             if joined not in straight:
-                out.append(
-                    Fact("polarity slip", name, channel, ", ".join(" to ".join(j) for j in sorted(joined)))
-                )
+                out.append(Fact("polarity slip", name, channel, ", ".join(" to ".join(j) for j in sorted(joined))))
             first = "TxRx" if ("TxRx", "TxRx") in joined else "Tx"
             path = plant.channel_path(channel, first)
             hops = [plant.join[a][1] for a, b in pairwise(path) if plant.join.get(a, "?")[0] == b]
             if hops.count("cord") > 2:
                 out.append(Fact("onward hop by cord", name, channel, row["purpose"]))
             elif "splice" in hops:
-                out.append(
-                    Fact("onward hop by splice", name, channel, f"through {hops.count('splice')} joint(s)")
-                )
+                out.append(Fact("onward hop by splice", name, channel, f"through {hops.count('splice')} joint(s)"))
             if first == "TxRx":
                 out.append(Fact("single-fibre channel", name, channel, row["purpose"]))
             low = powers.get((row["a_equipment"], row["a_interface"], first), {}).get("launch_max_dbm")
@@ -167,8 +159,7 @@ def testing(sites: dict[str, Site], plants: dict[str, Plant]) -> list[Fact]:
                 t["method"]
                 for t in site.tables["tests"]
                 if (t.get("cable"), t.get("core")) in cores
-                or {tuple(t.get(f"{e}_{c}", "") for c in ("at", "port", "position")) for e in ("from", "to")}
-                <= fronts
+                or {tuple(t.get(f"{e}_{c}", "") for c in ("at", "port", "position")) for e in ("from", "to")} <= fronts
             }
             if not methods:
                 bare.append(row["channel"])
@@ -224,9 +215,7 @@ def routes(plants: dict[str, Plant]) -> list[Fact]:
         for level in ("now", "patching", "splicing"):
             strands, cut = spare_strands(plants[name], here, there, level)
             cables = ", ".join(cut).replace("+", " spliced to ") or "none"
-            out.append(
-                Fact(f"strands between, {level}", name, f"{here} to {there}", f"{strands}; binding: {cables}")
-            )
+            out.append(Fact(f"strands between, {level}", name, f"{here} to {there}", f"{strands}; binding: {cables}"))
     return out
 
 
@@ -242,18 +231,12 @@ def odd_cables(sites: dict[str, Site]) -> list[Fact]:
             if row["a_enclosure"] == row["b_enclosure"]:
                 out.append(Fact("cable with both ends in one enclosure", name, cable, row["a_enclosure"]))
             order = {
-                end: [
-                    t["core"] for t in site.tables["terminations"] if (t["cable"], t["end"]) == (cable, end)
-                ]
+                end: [t["core"] for t in site.tables["terminations"] if (t["cable"], t["end"]) == (cable, end)]
                 for end in "AB"
             }
-            crossed = [
-                c for c in order["B"] if order["B"] != sorted(order["B"]) and order["B"].index(c) != c - 1
-            ]
+            crossed = [c for c in order["B"] if order["B"] != sorted(order["B"]) and order["B"].index(c) != c - 1]
             if crossed:
-                out.append(
-                    Fact("colour order differs at the two ends", name, cable, f"cores {sorted(crossed)}")
-                )
+                out.append(Fact("colour order differs at the two ends", name, cable, f"cores {sorted(crossed)}"))
         codes = {r["colour_code"] for r in site.cables.values()}
         if "IEC 60304" in codes:
             out.append(
@@ -268,9 +251,7 @@ def odd_cables(sites: dict[str, Site]) -> list[Fact]:
         if premises:
             out.append(Fact("several premises at one site", name, str(len(premises)), "; ".join(premises)))
         mechanical = [
-            f"{r['enclosure']}/{r['tray']}/{r['slot']}"
-            for r in site.tables["splices"]
-            if r["method"] == "mechanical"
+            f"{r['enclosure']}/{r['tray']}/{r['slot']}" for r in site.tables["splices"] if r["method"] == "mechanical"
         ]
         if mechanical:
             out.append(Fact("mechanical splices", name, str(len(mechanical)), ", ".join(mechanical)))

@@ -40,9 +40,7 @@ def dairy() -> Site:
     s.equipment("SW3", "Biogas", label="biogas switch")
     s.equipment("PLC1", "Biogas", kind="controller", label="gas engine controller")
     s.equipment("CAM1", "Calf shed", kind="camera", label="calving camera")
-    s.channel(
-        "CH1", "parlour network", "1000BASE-LX10", "SW1/25", "SW2/25", ("P1", 1), ("WB1", 1), "2023-11-15"
-    )
+    s.channel("CH1", "parlour network", "1000BASE-LX10", "SW1/25", "SW2/25", ("P1", 1), ("WB1", 1), "2023-11-15")
     s.channel(
         "CH2",
         "biogas network, spliced through the parlour",
@@ -146,12 +144,8 @@ def stud() -> Site:
     s.make_off("C3", "WB2", 1, range(1, 5), made_on="2025-01-30", by="TB")
     for name, where in (("SW1", "Office"), ("SW2", "Stable A"), ("SW3", "Stable B")):
         s.equipment(name, where)
-    s.channel(
-        "CH1", "stable A network", "1000BASE-LX", "SW1/25", "SW2/9", ("P1", 1), ("WB1", 1), "2024-04-25"
-    )
-    s.channel(
-        "CH2", "stable B network", "1000BASE-LX", "SW1/26", "SW3/9", ("P1", 4), ("WB2", 1), "2024-04-25"
-    )
+    s.channel("CH1", "stable A network", "1000BASE-LX", "SW1/25", "SW2/9", ("P1", 1), ("WB1", 1), "2024-04-25")
+    s.channel("CH2", "stable B network", "1000BASE-LX", "SW1/26", "SW3/9", ("P1", 4), ("WB2", 1), "2024-04-25")
     return s
 
 
@@ -184,21 +178,11 @@ def glasshouse() -> Site:
         s.equipment(name, where)
     s.equipment("PLC1", "House 3", kind="controller", label="climate controller")
     s.equipment("PLC2", "Pumps", kind="controller", label="pump controller")
-    s.channel(
-        "CH1", "house 3 network", "1000BASE-LX10", "SW1/25", "SW2/25", ("P1", 1), ("WB1", 1), "2024-02-15"
-    )
-    s.channel(
-        "CH2", "house 3 cameras", "1000BASE-LX10", "SW1/26", "SW3/25", ("P1", 2), ("WB1", 2), "2024-02-15"
-    )
-    s.channel(
-        "CH3", "climate controller", "1000BASE-LX10", "SW1/27", "PLC1/1", ("P1", 3), ("WB1", 3), "2025-05-06"
-    )
-    s.channel(
-        "CH4", "pump house network", "1000BASE-LX10", "SW1/28", "SW4/9", ("P1", 7), ("WB2", 1), "2024-02-15"
-    )
-    s.channel(
-        "CH5", "pump controller", "1000BASE-LX10", "SW1/29", "PLC2/1", ("P1", 8), ("WB2", 3), "2025-05-06"
-    )
+    s.channel("CH1", "house 3 network", "1000BASE-LX10", "SW1/25", "SW2/25", ("P1", 1), ("WB1", 1), "2024-02-15")
+    s.channel("CH2", "house 3 cameras", "1000BASE-LX10", "SW1/26", "SW3/25", ("P1", 2), ("WB1", 2), "2024-02-15")
+    s.channel("CH3", "climate controller", "1000BASE-LX10", "SW1/27", "PLC1/1", ("P1", 3), ("WB1", 3), "2025-05-06")
+    s.channel("CH4", "pump house network", "1000BASE-LX10", "SW1/28", "SW4/9", ("P1", 7), ("WB2", 1), "2024-02-15")
+    s.channel("CH5", "pump controller", "1000BASE-LX10", "SW1/29", "PLC2/1", ("P1", 8), ("WB2", 3), "2025-05-06")
     return s
 
 

@@ -82,9 +82,7 @@ def harbour() -> Site:
         s.equipment(name, where)
     s.equipment("LAMP1", "Light", kind="controller", label="light and fog signal")
     s.equipment("SW5", "Light")
-    s.channel(
-        "CH1", "ring, office to market", "10GBASE-LR", "SW1/49", "SW2/49", ("P1", 1), ("P3", 1), "2024-01-19"
-    )
+    s.channel("CH1", "ring, office to market", "10GBASE-LR", "SW1/49", "SW2/49", ("P1", 1), ("P3", 1), "2024-01-19")
     s.channel(
         "CH2",
         "ring, market to ice house",
@@ -95,12 +93,8 @@ def harbour() -> Site:
         ("P4", 1),
         "2024-01-19",
     )
-    s.channel(
-        "CH3", "ring, ice house to lock", "10GBASE-LR", "SW3/50", "SW4/49", ("P4", 7), ("P5", 1), "2024-11-07"
-    )
-    s.channel(
-        "CH4", "ring, lock to office", "10GBASE-LR", "SW4/50", "SW1/50", ("P5", 13), ("P1", 13), "2024-11-07"
-    )
+    s.channel("CH3", "ring, ice house to lock", "10GBASE-LR", "SW3/50", "SW4/49", ("P4", 7), ("P5", 1), "2024-11-07")
+    s.channel("CH4", "ring, lock to office", "10GBASE-LR", "SW4/50", "SW1/50", ("P5", 13), ("P1", 13), "2024-11-07")
     s.channel("CH5", "lock gates", "1000BASE-LX", "SW4/25", "SW1/25", ("P5", 14), ("P1", 14), "2024-11-08")
     s.channel("CH6", "lock cameras", "1000BASE-LX", "SW4/26", "SW1/26", ("P5", 15), ("P1", 15), "2024-11-08")
     s.channel("CH7", "fog signal", "1000BASE-LX10", "SW1/27", "LAMP1/1", ("P2", 1), ("WB1", 1), "2025-06-04")

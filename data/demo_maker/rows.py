@@ -18,7 +18,9 @@ def day(text: str) -> date:
     """Read a date written year-month-day."""
     return date.fromisoformat(text)
 
+
 SPLICERS = {"RK": "splicer 1", "EM": "splicer 2", "TB": "splicer 1"}  # who works with which machine
+
 
 class Site:
     """The rows of one site, table by table; every method adds rows and keeps to what is on the label."""
@@ -267,9 +269,7 @@ class Site:
             )
         return name
 
-    def plug(
-        self, where: str, panel: tuple[str, int], fitted_on: str, swapped: bool = False, **more: Any
-    ) -> str:
+    def plug(self, where: str, panel: tuple[str, int], fitted_on: str, swapped: bool = False, **more: Any) -> str:
         """Plug a duplex cord from an interface to a panel: Tx to the first position, or swapped, Rx."""
         equipment, _, interface = where.partition("/")
         order = ("Rx", "Tx") if swapped else ("Tx", "Rx")
@@ -281,9 +281,7 @@ class Site:
 
     def bridge(self, here: tuple[str, int], there: tuple[str, int], fitted_on: str, **more: Any) -> str:
         """Plug a duplex cord from one panel port to another: an onward hop."""
-        ends = [
-            ((here[0], *a), (there[0], *b)) for a, b in zip(self.pair(*here), self.pair(*there), strict=True)
-        ]
+        ends = [((here[0], *a), (there[0], *b)) for a, b in zip(self.pair(*here), self.pair(*there), strict=True)]
         return self.cord(ends, fitted_on, **more)
 
     def channel(

@@ -142,12 +142,8 @@ def secondary() -> Site:
 
 def use_secondary(s: Site) -> Site:
     """Put the secondary school's channels on: 10GBASE-SR on OM4, 1000BASE-SX on OM3, 10GBASE-LR on OS2."""
-    s.channel(
-        "CH1", "science, 10 gigabit", "10GBASE-SR", "SW1/49", "SW2/49", ("P2", 1), ("SC-OM", 1), "2024-08-20"
-    )
-    s.channel(
-        "CH2", "arts, 10 gigabit", "10GBASE-SR", "SW1/50", "SW3/49", ("P2", 13), ("AR-OM", 1), "2024-08-20"
-    )
+    s.channel("CH1", "science, 10 gigabit", "10GBASE-SR", "SW1/49", "SW2/49", ("P2", 1), ("SC-OM", 1), "2024-08-20")
+    s.channel("CH2", "arts, 10 gigabit", "10GBASE-SR", "SW1/50", "SW3/49", ("P2", 13), ("AR-OM", 1), "2024-08-20")
     s.channel("CH3", "sports hall", "1000BASE-SX", "SW1/25", "SW4/25", ("P1", 1), ("SP-OM", 1), "2015-08-20")
     s.channel(
         "CH4",
@@ -160,9 +156,7 @@ def use_secondary(s: Site) -> Site:
         "2024-08-21",
     )
     s.channel("CH5", "kitchen tills", "1000BASE-SX", "SW1/26", "SW6/9", ("P1", 7), ("KI-OM", 1), "2015-08-21")
-    s.channel(
-        "CH6", "science, second path", "10GBASE-LR", "SW1/52", "SW2/50", ("P3", 1), ("SC-OS", 1), "2025-04-09"
-    )
+    s.channel("CH6", "science, second path", "10GBASE-LR", "SW1/52", "SW2/50", ("P3", 1), ("SC-OS", 1), "2025-04-09")
     s.channel(
         "CH7",
         "arts media store",

@@ -204,9 +204,7 @@ def number(site: Site) -> str:
     return f"T{len(site.tables['tests']) + 1:04d}"
 
 
-def row(
-    site: Site, plant: Plant, cable: str, core: int, direction: str, when: str, by: str, **rest: Any
-) -> None:
+def row(site: Site, plant: Plant, cable: str, core: int, direction: str, when: str, by: str, **rest: Any) -> None:
     """Add one test from the port at end A of a link to the port at end B."""
     a, b = made_off_at(site, plant, cable, core)
     site.add(

@@ -71,9 +71,7 @@ def mill() -> Site:
     s.equipment("PLC1", "Pulper", kind="controller", label="pulper controller")
     s.equipment("PLC2", "Drives", kind="controller", label="drives controller")
     s.channel("CH1", "pulper controller", "100BASE-FX", "SW1/1", "PLC1/1", ("P1", 1), ("P3", 1), "1997-06-02")
-    s.channel(
-        "CH2", "drives controller", "100BASE-FX", "SW1/2", "PLC2/1", ("P1", 13), ("P4", 1), "1997-06-02"
-    )
+    s.channel("CH2", "drives controller", "100BASE-FX", "SW1/2", "PLC2/1", ("P1", 13), ("P4", 1), "1997-06-02")
     s.channel("CH3", "pulper network", "1000BASE-SX", "SW1/25", "SW2/25", ("P1", 3), ("P3", 3), "2009-11-10")
     s.channel(
         "CH6",
@@ -85,9 +83,7 @@ def mill() -> Site:
         ("P4", 3),
         "2011-03-01",
     )
-    s.channel(
-        "CH4", "reel store network", "10GBASE-LR", "SW1/49", "SW4/49", ("P2", 1), ("P5", 1), "2025-05-26"
-    )
+    s.channel("CH4", "reel store network", "10GBASE-LR", "SW1/49", "SW4/49", ("P2", 1), ("P5", 1), "2025-05-26")
     s.channel("CH5", "drives network", "1000BASE-LX", "SW1/26", "SW3/25", ("P2", 13), ("P6", 1), "2025-05-26")
     return s
 
@@ -121,12 +117,8 @@ def quarry() -> Site:
     s.cable("Q1", "P1", "J1", 30, 1190, "2024-05-14", notes="tubes of 12, 12 and 6", **mixed)
     s.cable("Q2", "J1", "J2", 30, 1240, "2024-05-15", notes="tubes of 12, 12 and 6", **mixed)
     s.cable("Q3", "J2", "P2", 30, 880, "2024-05-16", notes="tubes of 12, 12 and 6", **mixed)
-    s.cable(
-        "Q4", "J2", "J3", 12, 610, "2024-09-03", colour_code="IEC 60304", basis="marked", route="face track"
-    )
-    s.cable(
-        "Q5", "J3", "WB1", 12, 340, "2024-09-04", colour_code="IEC 60304", basis="marked", route="face track"
-    )
+    s.cable("Q4", "J2", "J3", 12, 610, "2024-09-03", colour_code="IEC 60304", basis="marked", route="face track")
+    s.cable("Q5", "J3", "WB1", 12, 340, "2024-09-04", colour_code="IEC 60304", basis="marked", route="face track")
     thirty, twelve = range(1, 31), range(1, 13)
     s.make_off("Q1", "P1", 1, thirty)
     # cores 1 and 2 were joined on the night of the digger: mechanical, never done again
@@ -255,12 +247,8 @@ def units() -> Site:
     s.make_off("U1-U2/1", "U2", 7, range(1, 5), method="factory-fitted")
     for name, where in (("SW1", "Cupboard"), ("SW2", "Unit 1"), ("SW3", "Unit 2"), ("NAS1", "Unit 1")):
         s.equipment(name, where, kind="file store" if name == "NAS1" else "switch")
-    s.channel(
-        "CH1", "unit 1 internet", "1000BASE-LX10", "SW1/1", "SW2/25", ("P1", 1), ("U1", 1), "2025-04-14"
-    )
-    s.channel(
-        "CH2", "unit 2 internet", "1000BASE-LX10", "SW1/2", "SW3/25", ("P1", 13), ("U2", 1), "2025-04-14"
-    )
+    s.channel("CH1", "unit 1 internet", "1000BASE-LX10", "SW1/1", "SW2/25", ("P1", 1), ("U1", 1), "2025-04-14")
+    s.channel("CH2", "unit 2 internet", "1000BASE-LX10", "SW1/2", "SW3/25", ("P1", 13), ("U2", 1), "2025-04-14")
     s.channel(
         "CH3",
         "joiners' files kept at the sign makers'",
@@ -330,9 +318,7 @@ def foundry() -> Site:
             duplex=False,
         )
         home, start = "P1" if green else "P2", 1 if n % 2 else 25
-        s.cable(
-            f"F{n}", home, f"S{n}", 72, 130 + 55 * n, f"2026-01-{12 + n}", per_tube=12, route="crane rail"
-        )
+        s.cable(f"F{n}", home, f"S{n}", 72, 130 + 55 * n, f"2026-01-{12 + n}", per_tube=12, route="crane rail")
         s.make_off(f"F{n}", home, start, range(1, 25))
         s.make_off(f"F{n}", f"S{n}", 1, range(1, 13))
         s.equipment(f"SW{n + 1}", shop)

@@ -73,9 +73,7 @@ def cell_xml(cell: Cell) -> str:
 
 def write(path: Path) -> int:
     """Write the file; give the number of cores in it."""
-    body = "".join(
-        f"<table:table-row>{''.join(map(cell_xml, r)) or cell_xml('')}</table:table-row>" for r in rows()
-    )
+    body = "".join(f"<table:table-row>{''.join(map(cell_xml, r)) or cell_xml('')}</table:table-row>" for r in rows())
     spaces = "".join(
         f' xmlns:{short}="urn:oasis:names:tc:opendocument:xmlns:{name}:1.0"'
         for short, name in (("office", "office"), ("table", "table"), ("text", "text"))

@@ -37,9 +37,7 @@ SHORT = ("BL", "OR", "GN", "BN", "GY", "WH", "RD", "BK", "YE", "VT", "PK", "TQ")
 FRENCH = "Café counter – till"  # é and the dash make the encoding matter
 
 # site, cable as typed in turn; from and its first port; to, length, type as typed in turn; cores, made off
-CABLES: tuple[
-    tuple[Sequence[str], Sequence[str], tuple[str, int], str, str, Sequence[str], int, int], ...
-] = (
+CABLES: tuple[tuple[Sequence[str], Sequence[str], tuple[str, int], str, str, Sequence[str], int, int], ...] = (
     (
         ("Sorting office", "Sorting Office", "sorting office "),
         ("C1", "C 1"),

@@ -53,9 +53,7 @@ def hall_p3() -> list[Port]:
     for n in range(1, 13):
         core = {9: 10, 10: 9}.get(n, n)
         switch = ("SW2", (n + 1) // 2) if n <= 4 else ("", "")
-        rows.append(
-            Port(n, "K1", core, f"Office / P1 / {core}", *switch, "crossed in the tray?" if n == 9 else "")
-        )
+        rows.append(Port(n, "K1", core, f"Office / P1 / {core}", *switch, "crossed in the tray?" if n == 9 else ""))
     return rows
 
 

@@ -52,9 +52,7 @@ class Steps(w.VBox):
 
     def __init__(self, parts: dict[str, w.Widget], first: str, name: str) -> None:
         self._parts = parts
-        self._buttons = {
-            t: button(t, partial(self.turn_to, t), f"fb-step-{name}", f"fb-to-{_word(t)}") for t in parts
-        }
+        self._buttons = {t: button(t, partial(self.turn_to, t), f"fb-step-{name}", f"fb-to-{_word(t)}") for t in parts}
         self._place = w.VBox([])
         super().__init__([row(*self._buttons.values()), self._place])
         self.turn_to(first)
