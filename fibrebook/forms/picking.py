@@ -10,7 +10,7 @@ from fibrebook.forms.table import Table
 if TYPE_CHECKING:
     import pandas as pd
 
-A_SCREENFUL = 20
+A_SCREENFUL = 24
 
 
 def picking_table(
