@@ -99,6 +99,10 @@ class CordSection(Section):
 
         self.visit.guard(self.visit.needs_site(act))
 
+    def begun(self) -> bool:
+        """Tell whether something was typed and not added; the proposed label alone is nothing."""
+        return bool(self.a.value or self.b.value or self.length.value or self.temporary.value)
+
     def state(self) -> State:
         """Return what is typed and not added."""
         return {n: getattr(self, n).value for n in STATE}

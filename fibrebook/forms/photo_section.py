@@ -103,6 +103,10 @@ class PhotoSection(Section):
 
         self.visit.guard(self.visit.needs_site(act))
 
+    def begun(self) -> bool:
+        """Tell whether something was typed or chosen and not added."""
+        return bool(self.files or self.what.value or self.where.value)
+
     def state(self) -> State:
         """Return what is typed and not added."""
         return {"what": self.what.value, "where": self.where.value, "files": self.files}

@@ -105,7 +105,8 @@ class RecordVisit(Screen):
         """The day's records changed in a way that other sections build on: let them take notice."""
         for part in self.sections:
             self.guard(part.refresh)
-        self.typed()
+        if not self._quiet:
+            self.sum_up.ask()
 
     def needs_site(self, act: Callable[[], Any]) -> Callable[[], Any]:
         """Return the act, which is refused in words while no site is chosen."""
@@ -150,6 +151,9 @@ class RecordVisit(Screen):
 
     # --- draft -------------------------------------------------------------------------------------------------------
     def _keep_draft(self) -> None:
+        if not (self.day.parts or self.day.done or any(s.begun() for s in self.sections)):
+            self.draft.forget()
+            return
         states = {s.name: s.state() for s in self.sections}
         self.draft.save({"day": self.day.as_json(), "sections": states, "on": self.steps.on})
 

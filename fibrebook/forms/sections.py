@@ -46,6 +46,10 @@ class Section(w.VBox):
     def restore(self, state: State) -> None:
         """Show again what a draft kept."""
 
+    def begun(self) -> bool:
+        """Tell whether something was typed here that would be lost."""
+        return False
+
 
 class Steps(w.VBox):
     """Buttons of which one is on, and the part that belongs to it below them."""
@@ -75,6 +79,7 @@ class AddForm(w.VBox):
 
     def __init__(self, section: Section, kind: str, letter: str = "", leave_out: tuple[str, ...] = ()) -> None:
         self.section, self._letter = section, letter
+        self._suggested: set[str] = set()
         self.box = FormBox(kind, section.visit.tables, section.visit.typed, leave_out)
         kind_ = self.box.model.kind
         self.add = button(f"Add this {kind_.singular} to the visit", self._add, "fb-add", f"fb-add-{kind}")
@@ -84,12 +89,17 @@ class AddForm(w.VBox):
         """Take the site's records as they are now."""
         self.box.refresh(self.section.day.site)
 
+    def begun(self) -> bool:
+        """Tell whether something was typed; a proposed label alone is nothing."""
+        return bool(self.box.state().keys() - self._suggested)
+
     def suggest(self) -> None:
         """Propose the next label in the site's own way of writing, where none is typed."""
         own = self.box.model.kind.own_key[-1]
         if self._letter and self.section.day.site and not self.box.model.values.get(own):
             label = next_labels(self.section.visit.tables(), 1, self.box.model.kind.name, self._letter)[0]
             self.box.restore({own: label})
+            self._suggested = {own}
 
     def _add(self) -> None:
         visit, kind = self.section.visit, self.box.model.kind

@@ -143,6 +143,10 @@ class TestSection(Section):
         """Begin afresh after a save."""
         self._typed.clear()
 
+    def begun(self) -> bool:
+        """Tell whether something was typed."""
+        return bool(self._typed)
+
     def state(self) -> State:
         """Return the selection and what stands in the grids."""
         names = ("cable", "method", "windows", "direction", "reference", "instrument")

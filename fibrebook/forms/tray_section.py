@@ -227,6 +227,10 @@ class TraySection(Section):
         """Begin afresh after a save."""
         self._typed.clear()
 
+    def begun(self) -> bool:
+        """Tell whether something was typed."""
+        return bool(self._typed)
+
     # --- draft -------------------------------------------------------------------------------------------------------
     def state(self) -> State:
         """Return the selection and what stands in every grid."""

@@ -52,6 +52,7 @@ class Lab:
         self.base, self.root, self.page = base, root, page
         self.errors: list[str] = []
         page.on("pageerror", lambda e: self.errors.append(str(e)[:300]))
+        page.set_default_timeout(15_000)
         page.goto(f"{base}/lab?reset", wait_until="domcontentloaded")
         page.wait_for_selector("#jupyterlab-splash", state="detached", timeout=90_000)
         page.wait_for_function("() => window.jupyterapp && window.jupyterapp.restored", timeout=90_000)
