@@ -108,9 +108,18 @@ class FormModel:
 
     # --- checks ------------------------------------------------------------------------------------------------------
     def row(self) -> Row:
-        """Return what is typed as a row: blanks as None, the site with it."""
+        """Return what is typed as a row: blanks as None, the site with it.
+
+        A core is always there, made from its cable: more said of one leaves alone what is left blank.
+        """
         row = {n: (v.strip() or None) if isinstance(v, str) else v for n, v in self.values.items()}
+        if self._made_from_another and self.key is None:
+            row = {n: v for n, v in row.items() if v is not None or n in self.kind.key}
         return row if self.kind.scope == "firm" or self.kind.name == "sites" else {"site": self.site or None, **row}
+
+    @property
+    def _made_from_another(self) -> bool:
+        return any(c.generated for c in self.kind.columns)
 
     def faults(self) -> dict[str, str]:
         """Return what is wrong, in words, by column: values, names that are not there, a label used already."""
@@ -118,7 +127,7 @@ class FormModel:
         out = {p.column: f"{p.what}: {p.remedy}" if p.remedy else p.what for p in problems}
         for link in self.kind.links:
             out = {**self._link_faults(link, table), **out}
-        if not out and self.key is None:
+        if not out and self.key is None and not self._made_from_another:
             key = tuple(table[k][0].as_py() for k in self.kind.key)
             if self._row(key) is not None:
                 own = next((k for k in reversed(self.kind.own_key) if self.values.get(k)), self.kind.key[-1])
