@@ -96,6 +96,7 @@ class Screen(w.VBox):
         self.reg = reg if reg is not None else which_register()
         self.watch: Watch = watch(self.reg)
         self._message = html("", "fb-said")
+        self._beside: list[w.HTML] = []
         line = f"<div class='fb-caution'><b>Caution:</b> {escape(caution)}</div>" if caution else ""
         self._head = html(f"<style>{CSS}</style><h2 class='fb-title'>{escape(title)}</h2>{line}")
         self._body = w.VBox([])
@@ -125,6 +126,14 @@ class Screen(w.VBox):
         self._message.value = (
             f"<div class='fb-message fb-{escape(how)}' role='status' aria-live='polite'>{lead}{escape(text)}</div>"
         )
+        for beside in self._beside:
+            beside.value = f"<div class='fb-message fb-{escape(how)}'>{lead}{escape(text)}</div>" if text else ""
+
+    def said_here(self) -> w.HTML:
+        """Return a place beside a button far down the page that shows the screen's message too."""
+        made = html("", "fb-said-here")
+        self._beside.append(made)
+        return made
 
     def guard(self, act: Callable[[], Any]) -> Any:
         """Do something; a fault of the user's is told in words instead of raised."""

@@ -55,7 +55,11 @@ class BringIn(Screen):
         self._how, self._preview, self._settle = w.VBox([]), w.VBox([]), w.VBox([])
         self._silent = False
         look = button("Look at it", self.take, "fb-look")
-        self.body = [row(self.file, self.upload, look), self._how, self._preview, self._settle]
+        self._commit = button("Bring it in", self.commit, "fb-main", "fb-commit")
+        # one form for all looks: what is being typed outlives the next look
+        self._saving = section("Bring it in as one commit", row(self.by, self.why, self._commit), self.said_here())
+        self._saving.layout.display = "none"
+        self.body = [row(self.file, self.upload, look), self._how, self._preview, self._saving, self._settle]
         self.upload.observe(self._uploaded, "value")
         self.way.observe(self._changed(lambda v: self.model.read_as(v)), "value")
         self.site.observe(self._changed(self._site_said), "value")
@@ -67,8 +71,8 @@ class BringIn(Screen):
     # --- choosing and correcting -------------------------------------------------------------------------------------
     def take(self) -> None:
         """Take the file named, guess how it is read, and show what would come of it."""
-        self._settle.children = []
-        self._how.children = self._preview.children = []
+        self._how.children = self._preview.children = self._settle.children = []
+        self._saving.layout.display = "none"
 
         def choose() -> None:
             self.model.choose(self.file.value)
@@ -164,10 +168,12 @@ class BringIn(Screen):
         try:
             report = self.model.look()
         except FibrebookError as error:
+            self._saving.layout.display = "none"
             self.say(str(error), "wrong")
             return
         self.say("")
-        self._preview.children = [self._report(report), *self._save(report)]
+        self._preview.children = [self._report(report)]
+        self._may_save(report)
 
     def _report(self, report: Report) -> w.VBox:
         parts: list[w.Widget] = [html(f"<p role='status'><b>{escape(report.summary())}</b></p>", "fb-summary")]
@@ -183,12 +189,15 @@ class BringIn(Screen):
             parts.append(table)
         return section("What would come of it", *parts)
 
-    def _save(self, report: Report) -> list[w.Widget]:
+    def _may_save(self, report: Report) -> None:
         if not report.ok and not report.conflict:
-            return [html("<p>Nothing comes in while anything is wrong: correct how it is read, or mend the file.</p>")]
+            self._saving.layout.display = "none"
+            none = "Nothing comes in while anything is wrong: correct how it is read, or mend the file."
+            self._preview.children = [*self._preview.children, html(f"<p>{none}</p>")]
+            return
         words = "Bring it in, and choose where others changed the same" if report.conflict else "Bring it in"
-        save = button(words, self.commit, "fb-main", "fb-commit")
-        return [section("Bring it in as one commit", row(self.by, self.why, save))]
+        self._commit.description = self._commit.tooltip = words
+        self._saving.layout.display = None
 
     def commit(self) -> None:
         """Bring the file in."""
@@ -197,6 +206,7 @@ class BringIn(Screen):
         except ConflictError as error:
             self.say(words_of(error), "wrong")
             self._how.children = self._preview.children = []
+            self._saving.layout.display = "none"
             waiting = Conflicts(self, lambda: None)
             waiting.look(error.pending or "")
             self._settle.children = [waiting]
@@ -209,4 +219,5 @@ class BringIn(Screen):
     def _finished(self, number: int | None) -> None:
         self.watch.refresh()
         self._how.children = self._preview.children = self._settle.children = []
+        self._saving.layout.display = "none"
         self.say(f"commit {number}; it can be undone from the history." if number else "nothing was to change.", "done")

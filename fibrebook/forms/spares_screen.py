@@ -39,7 +39,11 @@ class Spares(Screen):
         self.numbers = _field("Cores, as 9 to 12, 15", "fb-reserve-cores")
         self.purpose = _field("Reserved for (blank: free them again)", "fb-reserve-for")
         self.by = _field("Your initials", "fb-reserve-by")
-        self.body = [self._sites, self._cables, self._cores, self._core]
+        save = button("Reserve these cores", self.reserve, "fb-main", "fb-reserve")
+        # one form for all cables: what is being typed outlives another's commit
+        self._form = section("Reserve cores", row(self.numbers, self.purpose, self.by, save), self.said_here())
+        self.body = [self._sites, self._cables, self._cores, self._form, self._core]
+        self._form.layout.display = "none"
         self._newer(self.reg.commit)
         self.watch.subscribe(self._newer)
 
@@ -68,17 +72,24 @@ class Spares(Screen):
         )
         self._sites.children = [lead, self._picture, table]
         if self.site and self.site in set(self.frame["site"]):
-            cable = self.cable
-            self.choose_site(self.site)
-            if cable in set(self.cables["cable"]):
-                self.choose_cable(cable)
+            self._again()
         elif self.site:
             self._cables.children = self._cores.children = self._core.children = []
+            self._form.layout.display = "none"
+
+    def _again(self) -> None:
+        """Show the site and cable chosen as they are now."""
+        self.guard(self._show_site)
+        if self.cable and self.cable in set(self.cables["cable"]):
+            self.guard(self._show_cable)
+        elif self.cable:
+            self.choose_site(self.site)
 
     def choose_site(self, site: str) -> None:
         """Show a site's routes and cables."""
         self.site, self.cable = site, ""
         self._cores.children = self._core.children = []
+        self._form.layout.display = "none"
         self.guard(self._show_site)
 
     def _show_site(self) -> None:
@@ -117,9 +128,8 @@ class Spares(Screen):
             frame, "Choose a core for its path", lambda i: self.choose_core(int(frame["core"].iloc[i])), drawn
         )
         table.add_class("fb-cores")
-        save = button("Reserve these cores", self.reserve, "fb-main", "fb-reserve")
-        form = row(self.numbers, self.purpose, self.by, save)
-        self._cores.children = [section(f"Cores of {self.cable}", table), section("Reserve cores", form)]
+        self._cores.children = [section(f"Cores of {self.cable}", table)]
+        self._form.layout.display = None
 
     def choose_core(self, core: int) -> None:
         """Show a core's path from end to end."""
