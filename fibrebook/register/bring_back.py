@@ -14,13 +14,14 @@ from fibrebook.records import rules
 from fibrebook.records.keys import shared_ids
 from fibrebook.records.kinds import KINDS
 from fibrebook.register import pending
-from fibrebook.register.commit import Proposal, Store, Tables, commit
+from fibrebook.register.commit import commit
 from fibrebook.register.copies import copy_note, copy_photos
 from fibrebook.register.cores import saying
 from fibrebook.register.decisions import OtherwiseTheirs
 from fibrebook.register.edit import said
 from fibrebook.register.forks import origin
 from fibrebook.register.merge import Choices, Conflict, merge
+from fibrebook.register.proposal import Proposal, Store, Tables
 from fibrebook.register.segments import FIRM, plain
 from fibrebook.register.state import Json, digest
 from fibrebook.register.writing import SITE_KINDS

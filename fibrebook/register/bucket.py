@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from fibrebook.errors import FibrebookError, InputError, NotCommittedError
-from fibrebook.register.blobs import AlreadyThere, Missing, OutcomeUnknown, proper
+from fibrebook.register.files import AlreadyThere, Missing, OutcomeUnknown, proper
 
 
 class Bucket:

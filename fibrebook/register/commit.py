@@ -8,67 +8,21 @@ from __future__ import annotations
 import functools
 import random
 import time
-import uuid
-from collections.abc import Sequence
-from dataclasses import dataclass, field
-
-import pyarrow as pa
 
 from fibrebook.errors import ConflictError, NotCommittedError, Problem, RuleError
 from fibrebook.records import rules
 from fibrebook.records.kinds import KINDS
 from fibrebook.register import history
-from fibrebook.register.blobs import Blobs
 from fibrebook.register.cores import saying
-from fibrebook.register.log import Log
-from fibrebook.register.merge import Choices, Conflict, merge
-from fibrebook.register.segments import FIRM, Reader
-from fibrebook.register.state import FORMAT, Json, State
+from fibrebook.register.merge import Conflict, merge
+from fibrebook.register.proposal import Merged, Proposal, Store
+from fibrebook.register.state import FORMAT, State
 from fibrebook.register.upgrade import upgrade
 from fibrebook.register.writing import SITE_KINDS, merged_content, take_number, written
 
 TRIES = 60
 SECONDS = 60.0
 FIRST_WAIT, LONGEST_WAIT = 0.004, 1.0
-Tables = dict[str, pa.Table]
-
-
-@dataclass
-class Store:
-    """One register's files, log and reader."""
-
-    blobs: Blobs
-    log: Log
-    reader: Reader
-
-    def tables(self, state: State, sites: Sequence[str]) -> Tables:
-        """Return all tables of some sites as they are stored."""
-        return {k.name: self.reader.rows(state, k, sites) for k in KINDS.values()}
-
-
-@dataclass(frozen=True)
-class Proposal:
-    """What somebody wants changed: whole tables of the touched sites, before and after their change."""
-
-    based_on: int
-    sites: tuple[str, ...]  # touched sites; FIRM for the kinds that belong to no site
-    before: Tables
-    mine: Tables
-    by: str
-    why: str
-    what: str = "edit"
-    choices: Choices = field(default_factory=dict)
-    more: Json = field(default_factory=dict)  # what else the commit file is to say
-    token: str = field(default_factory=lambda: uuid.uuid4().hex)
-
-
-@dataclass
-class Merged:
-    """A proposal laid over the newest state: all tables of the touched sites, and what differs."""
-
-    state: State
-    tables: Tables
-    changed: Tables  # kind -> long-form changes, only kinds with any
 
 
 def lay_over(store: Store, proposal: Proposal, state: State) -> Merged:
@@ -144,6 +98,3 @@ def commit(store: Store, proposal: Proposal) -> int | None:
         time.sleep(random.uniform(0, wait))
         wait = min(wait * 2, LONGEST_WAIT)
     raise NotCommittedError("others committed first at every try; nothing of this landed: try again in a while")
-
-
-__all__ = ["FIRM", "Merged", "Proposal", "Store", "commit", "lay_over"]

@@ -10,9 +10,10 @@ import pyarrow as pa
 from fibrebook.errors import DamagedError, InputError
 from fibrebook.records.fields import Kind
 from fibrebook.records.kinds import KINDS
-from fibrebook.register.blobs import AlreadyThere, Blobs, Missing
-from fibrebook.register.commit import Proposal, Store, commit
+from fibrebook.register.commit import commit
+from fibrebook.register.files import AlreadyThere, Blobs, Missing
 from fibrebook.register.log import HEAD, Log
+from fibrebook.register.proposal import Proposal, Store
 from fibrebook.register.segments import FIRM, Reader, plain
 from fibrebook.register.state import FORMAT, Json, commit_path, digest, signed, utc_text
 

@@ -14,10 +14,11 @@ from fibrebook.records.convert import kind_of, to_table
 from fibrebook.records.fields import Kind
 from fibrebook.records.kinds import KINDS
 from fibrebook.register import history, pending
-from fibrebook.register.commit import Proposal, Store, commit, lay_over
+from fibrebook.register.commit import commit, lay_over
 from fibrebook.register.cores import codes_in, saying, unsaid
 from fibrebook.register.draft import Draft, refuse_repeated
 from fibrebook.register.merge import Choices
+from fibrebook.register.proposal import Proposal, Store
 from fibrebook.register.rename import relabel
 from fibrebook.register.segments import FIRM
 

@@ -9,7 +9,7 @@ import uuid
 from pathlib import Path
 
 from fibrebook.errors import DamagedError, NotCommittedError
-from fibrebook.register.blobs import TEMPORARY, AlreadyThere, Missing, OutcomeUnknown, proper
+from fibrebook.register.files import TEMPORARY, AlreadyThere, Missing, OutcomeUnknown, proper
 
 # What a share or disk answers that cannot flush a folder at all; any other answer is a failing disk.
 CANNOT_FLUSH = {errno.EINVAL, errno.ENOTSUP, errno.EOPNOTSUPP, errno.ENOSYS, errno.EBADF}

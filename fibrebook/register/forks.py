@@ -12,9 +12,10 @@ from dataclasses import dataclass, field
 from fibrebook.errors import ConflictError, FibrebookError, RuleError
 from fibrebook.records.kinds import KINDS
 from fibrebook.register import pending
-from fibrebook.register.blobs import Blobs
-from fibrebook.register.commit import Proposal, Store, commit
+from fibrebook.register.commit import commit
+from fibrebook.register.files import Blobs
 from fibrebook.register.log import checked, commit_names
+from fibrebook.register.proposal import Proposal, Store
 from fibrebook.register.segments import plain
 from fibrebook.register.state import Json, State, commit_path, digest, unsigned
 

@@ -15,7 +15,7 @@ from fibrebook.errors import DamagedError, InputError
 from fibrebook.records.convert import checked_table
 from fibrebook.records.fields import Kind
 from fibrebook.records.kinds import KINDS
-from fibrebook.register.blobs import Missing
+from fibrebook.register.files import Missing
 from fibrebook.register.log import Log
 from fibrebook.register.merge import Rows
 from fibrebook.register.segments import Reader, plain

@@ -12,7 +12,7 @@ import warnings
 from collections.abc import Iterator
 
 from fibrebook.errors import DamagedError, FormatError, InputError, NotFoundError
-from fibrebook.register.blobs import AlreadyThere, Blobs, Missing
+from fibrebook.register.files import AlreadyThere, Blobs, Missing
 from fibrebook.register.shape import commit_faults
 from fibrebook.register.state import (
     CHECKPOINT_EVERY,

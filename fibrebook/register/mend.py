@@ -11,11 +11,11 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from fibrebook.errors import FibrebookError
-from fibrebook.register.blobs import Blobs, Missing
-from fibrebook.register.commit import Store
 from fibrebook.register.edit import said
+from fibrebook.register.files import Blobs, Missing
 from fibrebook.register.forks import merge_forks, numbers_elsewhere
 from fibrebook.register.log import HEAD, Log
+from fibrebook.register.proposal import Store
 from fibrebook.register.rebuild import rebuilt_changes, rebuilt_segment
 from fibrebook.register.segments import Reader
 from fibrebook.register.special import last_named, replace_files, sweep

@@ -12,10 +12,10 @@ from typing import TYPE_CHECKING, Any
 from fibrebook.errors import ConflictError, DamagedError, FibrebookError, InputError, NotFoundError
 from fibrebook.records.kinds import KINDS
 from fibrebook.register import history
-from fibrebook.register.blobs import Blobs, Missing
-from fibrebook.register.commit import Proposal
 from fibrebook.register.cores import saying
+from fibrebook.register.files import Blobs, Missing
 from fibrebook.register.merge import Choices, Conflict
+from fibrebook.register.proposal import Proposal
 from fibrebook.register.shape import pending_faults
 from fibrebook.register.state import Json, signed, unsigned, utc_text
 

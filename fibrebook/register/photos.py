@@ -6,7 +6,7 @@ import re
 from typing import TYPE_CHECKING
 
 from fibrebook.errors import DamagedError, InputError, NotFoundError
-from fibrebook.register.blobs import AlreadyThere, Missing
+from fibrebook.register.files import AlreadyThere, Missing
 from fibrebook.register.state import digest
 
 if TYPE_CHECKING:

@@ -14,7 +14,7 @@ from fibrebook.records.fields import Kind
 from fibrebook.records.keys import natural_order
 from fibrebook.records.kinds import KINDS
 from fibrebook.register import history
-from fibrebook.register.commit import Store
+from fibrebook.register.proposal import Store
 from fibrebook.register.segments import plain, to_parquet
 from fibrebook.register.state import FileRef, State, digest
 

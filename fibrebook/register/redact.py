@@ -17,8 +17,8 @@ import pyarrow.parquet as pq
 from fibrebook.errors import InputError, NotFoundError
 from fibrebook.records.kinds import KINDS
 from fibrebook.register import history, pending
-from fibrebook.register.commit import Store
 from fibrebook.register.edit import said
+from fibrebook.register.proposal import Store
 from fibrebook.register.segments import put_once, to_parquet
 from fibrebook.register.special import Replaced, replace_files, standing, sweep
 from fibrebook.register.state import FileRef, digest, signed

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import datetime as dt
 import os
 import uuid
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING, Any
 
 import pyarrow as pa
@@ -16,19 +15,16 @@ from fibrebook.records.keys import natural
 from fibrebook.records.kinds import KINDS
 from fibrebook.register import history, undo
 from fibrebook.register.blobs import AlreadyThere, blobs_for
-from fibrebook.register.commit import Store
 from fibrebook.register.cores import codes_in, full_cores
 from fibrebook.register.edit import Edit
 from fibrebook.register.log import Log
+from fibrebook.register.proposal import Store
 from fibrebook.register.segments import Reader
 from fibrebook.register.state import FORMAT, State, signed, utc_text
-from fibrebook.register.upkeep import Upkeep
+from fibrebook.register.upkeep import At, Sites, Upkeep
 
 if TYPE_CHECKING:
     import pandas as pd
-
-Sites = str | int | Sequence[str] | None
-At = int | dt.datetime | dt.date | str | None
 
 
 def create(where: str | os.PathLike[str], name: str = "") -> Register:

@@ -17,7 +17,7 @@ from fibrebook.errors import DamagedError, FormatError
 from fibrebook.records.fields import Kind
 from fibrebook.records.keys import natural_order
 from fibrebook.records.kinds import KINDS
-from fibrebook.register.blobs import AlreadyThere, Blobs, Missing
+from fibrebook.register.files import AlreadyThere, Blobs, Missing
 from fibrebook.register.formats import upgraded
 from fibrebook.register.log import RESTORE, Log
 from fibrebook.register.state import FIRM_SEGMENT, FileRef, State, digest

@@ -9,7 +9,7 @@ import datetime as dt
 from typing import Any
 
 from fibrebook.errors import DamagedError
-from fibrebook.register.blobs import proper
+from fibrebook.register.files import proper
 from fibrebook.register.state import Json
 
 

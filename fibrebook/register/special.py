@@ -13,8 +13,9 @@ from collections.abc import Callable, Mapping
 import pyarrow as pa
 
 from fibrebook.errors import FibrebookError, NotCommittedError
-from fibrebook.register.commit import TRIES, Proposal, Store
+from fibrebook.register.commit import TRIES
 from fibrebook.register.history import CHANGES
+from fibrebook.register.proposal import Proposal, Store
 from fibrebook.register.state import FORMAT, FileRef, Json
 from fibrebook.register.upgrade import upgrade
 from fibrebook.register.writing import content, take_number, written

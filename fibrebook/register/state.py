@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from fibrebook.errors import DamagedError
-from fibrebook.register.blobs import proper
+from fibrebook.register.files import proper
 
 FORMAT = 1
 CHECKPOINT_EVERY = 32

@@ -10,10 +10,10 @@ import pyarrow as pa
 
 from fibrebook.errors import FibrebookError, InputError
 from fibrebook.register import pending
-from fibrebook.register.blobs import TEMPORARY, Missing
-from fibrebook.register.commit import Store
 from fibrebook.register.edit import said
+from fibrebook.register.files import TEMPORARY, Missing
 from fibrebook.register.log import as_time
+from fibrebook.register.proposal import Store
 from fibrebook.register.special import Replaced, last_named, replace_files
 
 DAY = 86_400.0

@@ -5,9 +5,10 @@ from __future__ import annotations
 from fibrebook.errors import ConflictError, FibrebookError, InputError, NotFoundError
 from fibrebook.records.kinds import KINDS
 from fibrebook.register import history, pending
-from fibrebook.register.commit import Proposal, Store, commit, lay_over
+from fibrebook.register.commit import commit, lay_over
 from fibrebook.register.edit import Edit, said
 from fibrebook.register.merge import Conflict
+from fibrebook.register.proposal import Proposal, Store
 from fibrebook.register.segments import plain
 
 

@@ -4,16 +4,13 @@ from __future__ import annotations
 
 import uuid
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
 
 from fibrebook.records.kinds import KINDS
 from fibrebook.register.history import CHANGES
+from fibrebook.register.proposal import Store
 from fibrebook.register.segments import plain, write_segment
 from fibrebook.register.state import FORMAT, Json
 from fibrebook.register.writing import content, take_number, written
-
-if TYPE_CHECKING:
-    from fibrebook.register.commit import Store
 
 
 @dataclass(frozen=True)

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import os
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Self
 
 import pyarrow as pa
 
@@ -14,15 +15,17 @@ from fibrebook.records.convert import as_label
 from fibrebook.records.kinds import KINDS
 from fibrebook.register import bring_back, copies, mend, pending, redact, tidy, undo, verify
 from fibrebook.register.blobs import blobs_for
-from fibrebook.register.commit import Store
 from fibrebook.register.edit import Edit
+from fibrebook.register.proposal import Store
 from fibrebook.register.segments import plain, to_parquet
 
 if TYPE_CHECKING:
     import pandas as pd
 
-    from fibrebook.register.register import Register, Sites
     from fibrebook.register.state import State
+
+Sites = str | int | Sequence[str] | None  # what of a register: a site's label, several, or None for all
+At = int | dt.datetime | dt.date | str | None  # when: a commit's number, a time or a day; None = now
 
 
 class Upkeep:
@@ -32,13 +35,14 @@ class Upkeep:
 
     if TYPE_CHECKING:
 
+        def __init__(self, where: str | os.PathLike[str], at: At = None, read_only: bool = False) -> None: ...
         def _writable(self) -> None: ...
         def _state(self) -> State: ...
         def _labels(self, site: Sites, state: State) -> list[str] | None: ...
         def arrow(self, kind: str, site: Sites = None) -> pa.Table: ...  # noqa: D102
 
     # --- copies ------------------------------------------------------------------------------------------------------
-    def take_away(self, where: str | os.PathLike[str], site: Sites = None, personal: bool = True) -> Register:
+    def take_away(self, where: str | os.PathLike[str], site: Sites = None, personal: bool = True) -> Self:
         """Copy the register, or some of its sites, to an empty place and open the copy; it can be edited there.
 
         Parameters
@@ -50,11 +54,9 @@ class Upkeep:
         -----
         A whole copy with personal data holds the whole past; any other begins with the sites as they stand.
         """
-        from fibrebook.register.register import Register
-
         labels = self._labels(site, self._state())
         copies.take_away(self._store, blobs_for(where), labels, personal)
-        return Register(where)
+        return type(self)(where)
 
     def bring_back(self, copy: str | os.PathLike[str], by: str, why: str, choices: Any = None) -> int | None:
         """Merge what was changed in a copy since it was taken, commit by commit, under their authors and times.
@@ -73,10 +75,8 @@ class Upkeep:
         ConflictError : both changed the same, see its `conflicts`; nothing was brought back
         InputError : a copy of another register
         """
-        from fibrebook.register.register import Register
-
         self._writable()
-        return bring_back.bring_back(self._store, Register(copy, read_only=True)._store, by, why, choices)
+        return bring_back.bring_back(self._store, type(self)(copy, read_only=True)._store, by, why, choices)
 
     # --- kept edits --------------------------------------------------------------------------------------------------
     def pending(self) -> pd.DataFrame:

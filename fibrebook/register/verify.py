@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from fibrebook.errors import FibrebookError
 from fibrebook.register import signature
-from fibrebook.register.blobs import TEMPORARY, Blobs, Missing
+from fibrebook.register.files import TEMPORARY, Blobs, Missing
 from fibrebook.register.log import HEAD, commit_names
 from fibrebook.register.shape import commit_faults, pending_faults
 from fibrebook.register.state import Json, State, commit_path, digest, unsigned

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Protocol
+from typing import Protocol
 
 import pyarrow as pa
 
 from fibrebook.errors import NotCommittedError, UnknownOutcomeError
 from fibrebook.records.kinds import KINDS
-from fibrebook.register.blobs import AlreadyThere, OutcomeUnknown
+from fibrebook.register.files import AlreadyThere, OutcomeUnknown
 from fibrebook.register.history import CHANGES
+from fibrebook.register.proposal import Merged, Proposal, Store
 from fibrebook.register.segments import (
     Places,
     plain,
@@ -35,9 +36,6 @@ from fibrebook.register.state import (
     signed,
     utc_text,
 )
-
-if TYPE_CHECKING:
-    from fibrebook.register.commit import Merged, Proposal, Store
 
 
 class About(Protocol):

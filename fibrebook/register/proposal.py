@@ -1,0 +1,56 @@
+"""What a commit is made of: a register's store, what somebody proposes, and that laid over the newest state."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import pyarrow as pa
+
+from fibrebook.records.kinds import KINDS
+from fibrebook.register.files import Blobs
+from fibrebook.register.log import Log
+from fibrebook.register.merge import Choices
+from fibrebook.register.segments import Reader
+from fibrebook.register.state import Json, State
+
+Tables = dict[str, pa.Table]
+
+
+@dataclass
+class Store:
+    """One register's files, log and reader."""
+
+    blobs: Blobs
+    log: Log
+    reader: Reader
+
+    def tables(self, state: State, sites: Sequence[str]) -> Tables:
+        """Return all tables of some sites as they are stored."""
+        return {k.name: self.reader.rows(state, k, sites) for k in KINDS.values()}
+
+
+@dataclass(frozen=True)
+class Proposal:
+    """What somebody wants changed: whole tables of the touched sites, before and after their change."""
+
+    based_on: int
+    sites: tuple[str, ...]  # touched sites; FIRM for the kinds that belong to no site
+    before: Tables
+    mine: Tables
+    by: str
+    why: str
+    what: str = "edit"
+    choices: Choices = field(default_factory=dict)
+    more: Json = field(default_factory=dict)  # what else the commit file is to say
+    token: str = field(default_factory=lambda: uuid.uuid4().hex)
+
+
+@dataclass
+class Merged:
+    """A proposal laid over the newest state: all tables of the touched sites, and what differs."""
+
+    state: State
+    tables: Tables
+    changed: Tables  # kind -> long-form changes, only kinds with any
