@@ -17,7 +17,7 @@ import numpy.typing as npt
 import pyarrow as pa
 
 from fibrebook.analyses.cross_reference import ports_of_core_ends
-from fibrebook.analyses.mismatch import mismatch_by_path
+from fibrebook.analyses.mismatch import mismatch_by_path, mismatch_table
 from fibrebook.light.catalogue import attenuation_db_per_km, connection_db, splice_db
 from fibrebook.plant import Network
 from fibrebook.plant.network import PATCH, SPLICE, TERMINATION
@@ -145,7 +145,11 @@ class Weights:
 
     @cached_property
     def _mismatch(self) -> Floats | None:
-        return mismatch_by_path(self)
+        table = mismatch_table(self.class_names)
+        if table is None:
+            return None
+        measured = self.splices.basis == MEASURED
+        return mismatch_by_path(self.net, self.strung, table, self.cable_class, self.cord_class, measured)
 
     def mismatch_db(self, label: Ints, outward: npt.NDArray[np.bool_]) -> Floats:
         """Loss where multimode cores of different size or aperture meet, light going away from the label or to it."""
