@@ -81,7 +81,7 @@ def test_the_page_names_every_key_and_no_other():
     told = set(re.findall(r"^\| `(\w+)` \|", text, re.MULTILINE))
     code = (PAGE.parent / "layout_file.py").read_text(encoding="utf-8")
     asked = set(
-        re.findall(r"\.(?:text|texts|flag|whole|choice|mapping|pattern|patterns|replacements)\(\"(\w+)\"", code)
+        re.findall(r"\.(?:text|texts|dates|flag|whole|choice|mapping|pattern|patterns|replacements)\(\"(\w+)\"", code)
     )
     asked |= set(fibrebook.workbook.layout.SOURCES) | {"columns", "compare"}
     assert told == asked

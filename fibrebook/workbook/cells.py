@@ -107,7 +107,7 @@ def read_csv(path: Path, encoding: str = "", delimiter: str = "") -> Sheet:
         raise InputError(f"{path.name} is empty; save it again")
     try:
         text = data.decode(encoding or "utf-8-sig")
-    except (UnicodeDecodeError, LookupError) as error:
+    except (ValueError, LookupError) as error:  # not in it, or no encoding at all
         raise InputError(
             f"{path.name} is not in {encoding or 'UTF-8'}; save it as UTF-8, or name its encoding in a layout"
         ) from error

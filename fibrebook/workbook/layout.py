@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import re
 import string
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
 from fibrebook.workbook.cells import shown
+from fibrebook.workbook.patterns import Pattern, fits
 
 ALWAYS_KNOWN = ("sheet", "file")  # fields that every line has: names of its sheet and file
 TYPES = ("text", "whole number", "number", "date", "colour", "yes/no")
@@ -27,6 +27,11 @@ class Template:
     def fields(self) -> tuple[str, ...]:
         """Names of the fields in braces."""
         return tuple(name for _, name, _, _ in string.Formatter().parse(self.text) if name is not None)
+
+    @property
+    def is_plain(self) -> bool:
+        """Whether its braces hold names alone, without instructions how to print them."""
+        return not any(how or spec for _, _, spec, how in string.Formatter().parse(self.text))
 
     def fill(self, line: Mapping[str, Any]) -> Any:
         """Return the filled text; None where any of its fields is blank."""
@@ -98,11 +103,11 @@ class Field:
     fill_down: bool = False
     needed: bool = False
     blank: tuple[str, ...] = ()
-    replace: tuple[tuple[re.Pattern[str], str], ...] = ()
+    replace: tuple[tuple[Pattern, str], ...] = ()
     case: str = ""
     map: Mapping[str, str] = field(default_factory=dict)
     only_mapped: bool = False
-    pattern: re.Pattern[str] | None = None
+    pattern: Pattern | None = None
     otherwise: str = "problem"
     type: str = "text"
     decimal: str = "."
@@ -125,7 +130,7 @@ class Made:
     compare: Mapping[str, Template] = field(default_factory=dict)
     when: tuple[str, ...] = ()
     unless: tuple[str, ...] = ()
-    where: Mapping[str, re.Pattern[str]] = field(default_factory=dict)
+    where: Mapping[str, Pattern] = field(default_factory=dict)
     on_clash: str = "problem"
 
     def wanted(self, line: Mapping[str, Any]) -> bool:
@@ -133,7 +138,7 @@ class Made:
         return (
             all(line.get(n) is not None for n in self.when)
             and all(line.get(n) is None for n in self.unless)
-            and all(line.get(n) is not None and p.fullmatch(shown(line[n])) for n, p in self.where.items())
+            and all(line.get(n) is not None and fits(p, shown(line[n])) for n, p in self.where.items())
         )
 
 
@@ -166,5 +171,15 @@ def squeezed(text: object) -> str:
 
 def matches(pattern: str, text: object) -> bool:
     """Compare two texts as `squeezed` does; a star in the pattern stands for anything."""
-    wanted = ".*".join(re.escape(part) for part in squeezed(pattern).split("*"))
-    return re.fullmatch(wanted, squeezed(text), re.DOTALL) is not None
+    first, *rest = squeezed(pattern).split("*")
+    left = squeezed(text)
+    if not rest:
+        return left == first
+    if not left.startswith(first):
+        return False
+    left = left[len(first) :]
+    for part in rest[:-1]:  # the earliest place leaves most for what follows
+        _, found, left = left.partition(part) if part else ("", "*", left)
+        if not found:
+            return False
+    return left.endswith(rest[-1])

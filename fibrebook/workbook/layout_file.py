@@ -45,7 +45,9 @@ def read_layout(path: str | os.PathLike[str]) -> Layout:
         data = tomllib.loads(source.read_text(encoding="utf-8"))
     except FileNotFoundError:
         raise NotFoundError(f"there is no layout {str(source)!r}; look at its name and folder") from None
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+    except OSError as error:
+        raise LayoutError(f"the layout {source} cannot be read: {error.strerror or error}") from error
+    except (ValueError, RecursionError) as error:  # whole numbers and nesting beyond what the reader takes, too
         raise LayoutError(f"{source.name} is no TOML file: {error}") from error
     return layout_from(data, source.name)
 
@@ -70,14 +72,14 @@ def layout_from(data: Mapping[str, Any], name: str) -> Layout:
         hidden=sheets.flag("hidden"),
         header_row=table.whole("header_row", 1) if "header_row" in table else None,
         header_has=table.texts("header_has"),
-        header_rows=table.whole("header_rows", 1) or 1,
+        header_rows=table.whole("header_rows", 1, 10) or 1,
         ends_at=table.texts("ends_at"),
         ends_after_blank_rows=table.whole("ends_after_blank_rows", 0) or 0,
         fill_merged=table.flag("fill_merged", True),
     )
     if (layout.header_row is None) == (not layout.header_has):
         table.bad("", "give either header_row (a number) or header_has (words that stand in the header row)")
-    if len(layout.delimiter) > 1:
+    if len(layout.delimiter) > 1 or layout.delimiter in ('"', "\r", "\n", "\0"):
         file.bad("delimiter", 'is one character, as ";"')
     if not fields:
         top.bad("fields", "name at least one field, as [fields.cable]")
@@ -115,7 +117,7 @@ def _field(s: Section) -> Field:
         type=s.choice("type", TYPES, "text"),
         decimal=s.choice("decimal", (".", ","), "."),
         unit=s.texts("unit"),
-        dates=s.texts("dates"),
+        dates=s.dates("dates"),
         default=s.text("default") or None,
     )
     s.done()

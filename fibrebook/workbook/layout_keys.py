@@ -10,6 +10,7 @@ from typing import Any
 
 from fibrebook.errors import Problem
 from fibrebook.workbook.layout import Template, squeezed
+from fibrebook.workbook.patterns import Pattern, compiled
 
 
 class Section:
@@ -83,11 +84,11 @@ class Section:
         """Return true or false."""
         return bool(self._typed(key, bool, otherwise, "is true or false, without quotation marks"))
 
-    def whole(self, key: str, least: int) -> int | None:
-        """Return a whole number of at least `least`; None where it is not given."""
+    def whole(self, key: str, least: int, most: int = 1_048_576) -> int | None:
+        """Return a whole number from `least` to `most` (the rows of a sheet); None where it is not given."""
         value = self._typed(key, int, None, "is a whole number, without quotation marks")
-        if value is not None and value < least:
-            self.bad(key, f"is at least {least}")
+        if value is not None and not least <= value <= most:
+            self.bad(key, f"is at least {least}" if value < least else f"is at most {most}")
             return None
         return None if value is None else int(value)
 
@@ -134,19 +135,19 @@ class Section:
             return []
         return [Section(v, self._file, f"{key} (number {i})", self._problems) for i, v in enumerate(value, 1)]
 
-    def pattern(self, key: str) -> re.Pattern[str] | None:
+    def pattern(self, key: str) -> Pattern | None:
         """Return a regular expression; None where it is not given."""
         text = self.text(key)
         return self._compiled(key, text) if text else None
 
-    def patterns(self, key: str) -> dict[str, re.Pattern[str]]:
+    def patterns(self, key: str) -> dict[str, Pattern]:
         """Return regular expressions by field name."""
         return {n: p for n, t in self.mapping(key, False).items() if (p := self._compiled(f"{key}.{n}", t)) is not None}
 
-    def _compiled(self, key: str, text: str) -> re.Pattern[str] | None:
+    def _compiled(self, key: str, text: str) -> Pattern | None:
         try:
-            return re.compile(text)
-        except re.error as error:
+            return compiled(text)
+        except ValueError as error:
             self.bad(key, f"is no regular expression: {error}", "in TOML, write it between '...' so that \\ stays \\")
             return None
 
@@ -158,7 +159,7 @@ class Section:
             return {}
         return {squeezed(k) if squeeze else k: str(v) for k, v in value.items()}
 
-    def replacements(self, key: str) -> tuple[tuple[re.Pattern[str], str], ...]:
+    def replacements(self, key: str) -> tuple[tuple[Pattern, str], ...]:
         """Return pairs of regular expression and replacement."""
         value = self.raw(key)
         if value is None:
@@ -170,7 +171,30 @@ class Section:
             self.bad(key, "is a list of pairs, as [['[ -]', '']]")
             return ()
         found = [(self._compiled(key, a), b) for a, b in value]
-        return tuple((a, b) for a, b in found if a is not None)
+        return tuple((a, b) for a, b in found if a is not None and self._may_replace(key, a, b))
+
+    def _may_replace(self, key: str, pattern: Pattern, by: str) -> bool:
+        try:
+            re.sub(pattern.pattern, by, "")  # looks at the replacement even where nothing is found
+        except (re.error, IndexError) as error:
+            self.bad(key, f"{by!r} cannot take a match's place: {error}", "a part of the match is \\1 or \\g<name>")
+            return False
+        return True
+
+    def dates(self, key: str) -> tuple[str, ...]:
+        """Return forms of dates."""
+        return tuple(form for form in self.texts(key) if self._is_date_form(key, form))
+
+    def _is_date_form(self, key: str, form: str) -> bool:
+        try:
+            dt.datetime.strptime("", form)
+        except ValueError as error:
+            if "does not match" in str(error):  # sound, only the empty text is no such date
+                return True
+        except (re.error, IndexError, KeyError):
+            pass
+        self.bad(key, f"{form!r} is no form of a date", "write it with each of %Y, %m and %d once, as %d.%m.%Y")
+        return False
 
     def template(self, key: str) -> Template | None:
         """Return a template."""
@@ -180,7 +204,7 @@ class Section:
         """Return a text as a template, noting braces that do not close."""
         try:
             template = Template(text)
-            if all(n.isidentifier() for n in template.fields):
+            if template.is_plain and all(n.isidentifier() for n in template.fields):
                 return template
         except ValueError:
             pass

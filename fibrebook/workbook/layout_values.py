@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 import re
 from collections.abc import Sequence
 from typing import Any
@@ -10,6 +11,7 @@ from typing import Any
 from fibrebook.reference.colours import read_colour
 from fibrebook.workbook.cells import shown
 from fibrebook.workbook.layout import Field, squeezed
+from fibrebook.workbook.patterns import fits, replaced
 
 YES_NO = {"yes": True, "y": True, "true": True, "x": True, "no": False, "n": False, "false": False}
 
@@ -42,7 +44,7 @@ def read_value(field: Field, value: Any, blank: Sequence[str]) -> tuple[Any, dic
     if text and any(squeezed(text) == squeezed(word) for word in (*blank, *field.blank)):
         text = ""
     for pattern, by in field.replace:
-        text = pattern.sub(by, text)
+        text = replaced(pattern, by, text)
     text = " ".join(text.split()) if field.replace else text
     text = {"upper": text.upper, "lower": text.lower}.get(field.case, lambda: text)()
     if text and field.map:
@@ -78,7 +80,7 @@ def _mapped(field: Field, text: str) -> str:
 
 def _matched(field: Field, text: str, groups: dict[str, str | None]) -> tuple[str, dict[str, str | None]]:
     assert field.pattern is not None
-    found = field.pattern.fullmatch(text)
+    found = fits(field.pattern, text)
     if found:
         texts = {n: (t.strip() or None) if t else None for n, t in found.groupdict().items()}
         return (texts[field.name] or "" if field.name in texts else text), texts
@@ -115,6 +117,8 @@ def _number(field: Field, text: str) -> int | float:
     if not digits or not re.fullmatch(form, digits):
         raise UnreadableError(f"{text!r} is no number", _number_remedy(field))
     number = float(digits.replace(thousands, "").replace(field.decimal, "."))
+    if not math.isfinite(number):
+        raise UnreadableError(f"{text[:40]!r} is larger than any number here", _number_remedy(field))
     if field.type == "whole number":
         if not number.is_integer():
             raise UnreadableError(f"{text!r} is no whole number", "write a number like 12")
