@@ -79,6 +79,60 @@ def _load_installed(found: pluggy.PluginManager, wanted: str | None) -> None:
             ) from error
 
 
+def gathered(hook: str) -> list[tuple[str, Any]]:
+    """Return what each plugin gives at a hook, as (plugin, what it gives), in the order of registration.
+
+    An iterable is returned as a list, a mapping as a dict. Raises PluginError that names a plugin whose hook breaks.
+    """
+    found = []
+    for implementation in getattr(manager().hook, hook).get_hookimpls():
+        name = implementation.plugin_name
+        try:
+            given = implementation.function()
+            if isinstance(given, str | bytes):
+                raise TypeError(f"gives the text {given!r} where several things are wanted")
+            if given is not None:
+                found.append((name, dict(given) if isinstance(given, Mapping) else list(given)))
+        except Exception as error:
+            raise PluginError(f"plugin {name!r}: its {hook} broke: {type(error).__name__}: {error}") from error
+    return found
+
+
+def gathered_files(hook: str) -> list[Path]:
+    """Return the files that plugins give at a hook. Raises PluginError that names the plugin and what is no file."""
+    found = []
+    for name, given in gathered(hook):
+        for path in given:
+            try:
+                there = Path(path).is_file()
+            except (TypeError, ValueError):
+                there = False
+            if not there:
+                raise PluginError(f"plugin {name!r}: its {hook} gives {path!r}, which is no file")
+            found.append(Path(path))
+    return found
+
+
+def gathered_analyses() -> dict[str, Callable[..., Any]]:
+    """Return all analyses by name, built-in and plugins'.
+
+    Raises
+    ------
+    PluginError : names the plugin that gives no mapping, a name that is no text, what cannot be called, or a name taken
+    """
+    found: dict[str, Callable[..., Any]] = {}
+    for plugin, given in gathered("analyses"):
+        if not isinstance(given, dict):
+            raise PluginError(f"plugin {plugin!r}: its analyses give no mapping of names to functions")
+        for name, answer in given.items():
+            if not isinstance(name, str) or not callable(answer):
+                raise PluginError(f"plugin {plugin!r}: the analysis {name!r} is {answer!r}; it must be a function")
+            if name in found:
+                raise PluginError(f"plugin {plugin!r}: there is an analysis {name!r} already; give it another name")
+            found[name] = answer
+    return found
+
+
 def installed() -> list[tuple[str, str]]:
     """Return (name, where from) of every plugin at the door, built-ins included."""
     return [(name, getattr(plugin, "__name__", type(plugin).__name__)) for name, plugin in manager().list_name_plugin()]

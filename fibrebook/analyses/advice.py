@@ -12,7 +12,7 @@ from fibrebook.analyses.assemble import check_site
 from fibrebook.analyses.firm import by_the_firm
 from fibrebook.analyses.situation import Advice, Situation
 from fibrebook.errors import PluginError
-from fibrebook.plugins import manager
+from fibrebook.plugins import gathered
 from fibrebook.records import to_frame
 
 if TYPE_CHECKING:
@@ -50,11 +50,23 @@ def advice_table(reg: Register, site: str | None = None, today: dt.date | None =
 def all_advice(situation: Situation) -> list[Advice]:
     """Run every check at the door; a check that breaks is named, with its plugin."""
     out: list[Advice] = []
-    for check in (c for checks in reversed(manager().hook.advice_checks()) for c in checks):
-        try:
-            out += check(situation)
-        except Exception as error:
-            raise PluginError(
-                f"the advice check {check.__module__}.{check.__qualname__} broke: {type(error).__name__}: {error}"
-            ) from error
+    for plugin, checks in gathered("advice_checks"):
+        for check in checks:
+            try:
+                out += [_proper(a) for a in check(situation)]
+            except Exception as error:
+                name = f"{getattr(check, '__module__', '')}.{getattr(check, '__qualname__', repr(check))}"
+                raise PluginError(
+                    f"plugin {plugin!r}: the advice check {name} broke: {type(error).__name__}: {error}"
+                ) from error
     return sorted(out, key=lambda a: (a.site, a.check, a.table, a.record))
+
+
+def _proper(given: object) -> Advice:
+    """Return what a check gave if it is an Advice with a text in every field."""
+    if not isinstance(given, Advice):
+        raise TypeError(f"it gives {given!r} where an Advice is wanted")
+    wrong = [name for name in SCHEMA.names if not isinstance(getattr(given, name), str)]
+    if wrong:
+        raise TypeError(f"{wrong[0]} of {given!r} is no text")
+    return given

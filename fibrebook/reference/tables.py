@@ -7,13 +7,14 @@ A plugin's file is named after the table that it extends and follows the built-i
 from __future__ import annotations
 
 import csv
+import math
 from collections.abc import Callable, Mapping
 from functools import cache, wraps
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from fibrebook.errors import ValueSourceError
-from fibrebook.plugins import manager
+from fibrebook.plugins import gathered_files
 from fibrebook.reference.firm import in_force
 
 if TYPE_CHECKING:
@@ -41,6 +42,7 @@ NUMBERS = frozenset(
     ]
 )
 WHOLE_NUMBERS = frozenset({"position", "fibres", "lanes"})
+LARGEST = 2**31  # of any number here; a whole one must fit the column
 BASES = ("seen", "memory", "calculated", "common practice")
 UNITS = {
     "attenuation_db_per_km": "dB/km", "modal_bandwidth_mhz_km": "MHz.km", "length_max_m": "m", "wavelength_nm": "nm",
@@ -160,9 +162,8 @@ def _worded(column: str, value: Any) -> str:
 @cached
 def _files() -> dict[str, list[Path]]:
     found: dict[str, list[Path]] = {}
-    for given in reversed(manager().hook.reference_files()):  # pluggy answers last registered first
-        for path in map(Path, given):
-            found.setdefault(path.stem, []).append(path)
+    for path in gathered_files("reference_files"):
+        found.setdefault(path.stem, []).append(path)
     return found
 
 
@@ -173,6 +174,13 @@ def _read(path: Path, columns: list[str]) -> list[dict[str, Any]]:
     except (OSError, UnicodeDecodeError) as error:
         raise ValueSourceError(f"Reference file {path} cannot be read: {error}. Save it as UTF-8 text.") from error
     reader = csv.DictReader(text.splitlines(), strict=True)
+    try:
+        return _rows_of(reader, path, columns)
+    except csv.Error as error:
+        raise ValueSourceError(f"{path.name}, after line {reader.line_num}: is no CSV: {error}.") from error
+
+
+def _rows_of(reader: csv.DictReader[str], path: Path, columns: list[str]) -> list[dict[str, Any]]:
     header = [column or "" for column in reader.fieldnames or []]
     if not columns:
         columns += header
@@ -204,9 +212,12 @@ def _cell(column: str, text: str, where: str) -> Any:
     if not text:
         return None
     try:
-        return float(text) if column in NUMBERS else int(text)
-    except ValueError:
-        raise ValueSourceError(f"{where}: {column} is {text!r}, not a number (decimal point, no unit).") from None
+        number = float(text) if column in NUMBERS else int(text)
+        if math.isfinite(number) and abs(number) < LARGEST:
+            return number
+    except (ValueError, OverflowError):
+        pass
+    raise ValueSourceError(f"{where}: {column} is {text!r}, not a number (decimal point, no unit).")
 
 
 def _blank(column: str) -> str | None:

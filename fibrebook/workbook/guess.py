@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from fibrebook.errors import FibrebookError, InputError
-from fibrebook.plugins import manager
+from fibrebook.plugins import gathered_files
 from fibrebook.records import KINDS
 from fibrebook.workbook.about import ABOUT
 from fibrebook.workbook.cells import Sheet, is_blank, read_sheets
@@ -114,7 +114,7 @@ def shipped_layouts() -> list[Path]:
     """Layouts that plugins bring, then those shipped beside the example lists."""
     from fibrebook.resources import shipped
 
-    theirs = [Path(p) for found in manager().hook.layout_files() for p in found]
+    theirs = gathered_files("layout_files")
     try:
         ours = sorted((shipped("data") / "old_lists").glob("*.toml"))
     except FibrebookError:

@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 
 from fibrebook.errors import Problem
-from fibrebook.plugins import manager
+from fibrebook.plugins import gathered_files
 from fibrebook.records import KINDS
 from fibrebook.workbook.cells import read_sheets
 from fibrebook.workbook.colour_check import colour_notes
@@ -94,7 +94,7 @@ def _found(layout: str | os.PathLike[str]) -> Path:
     path = Path(layout)
     if path.exists():
         return path
-    theirs = [Path(p) for found in manager().hook.layout_files() for p in found]
+    theirs = gathered_files("layout_files")
     return next((p for p in theirs if str(layout) in (p.name, p.stem)), path)
 
 
