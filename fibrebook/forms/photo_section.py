@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import io
+import warnings
 from html import escape
 from typing import Any
 
@@ -15,6 +16,7 @@ from fibrebook.forms.sections import Section, State, text
 from fibrebook.register.photos import keep_photo, photo
 
 SIDE = 200
+MOST_PIXELS = 60_000_000  # to be unpacked at once, some 200 MB
 
 
 def thumbnail(data: bytes) -> str:
@@ -22,7 +24,13 @@ def thumbnail(data: bytes) -> str:
     from PIL import Image, ImageOps, UnidentifiedImageError
 
     try:
-        with Image.open(io.BytesIO(data)) as picture:
+        with (
+            warnings.catch_warnings(action="ignore", category=Image.DecompressionBombWarning),
+            Image.open(io.BytesIO(data)) as picture,
+        ):  # how large it may be is said here
+            picture.draft("RGB", (2 * SIDE, 2 * SIDE))  # a JPEG is read no larger than it is shown
+            if picture.width * picture.height > MOST_PIXELS:
+                return ""
             small = ImageOps.exif_transpose(picture).convert("RGB")
             small.thumbnail((SIDE, SIDE))
     except (UnidentifiedImageError, OSError, Image.DecompressionBombError, ValueError):

@@ -27,7 +27,7 @@ def keep_photo(reg: Register, data: bytes) -> str:
     InputError : no picture that a browser shows, or too large
     """
     reg._writable()
-    sort = sort_of(data)
+    sort = sort_of(data) if isinstance(data, bytes) else None
     if sort is None:
         raise InputError("this file is no photo that can be shown: use JPEG, PNG, GIF or WebP")
     if len(data) > MOST_BYTES:
@@ -47,7 +47,7 @@ def photo(reg: Register, name: str) -> bytes:
     ------
     NotFoundError, DamagedError
     """
-    if not re.fullmatch(r"[0-9a-f]{16,64}\.[a-z]{3,4}", name):
+    if not isinstance(name, str) or not re.fullmatch(r"[0-9a-f]{16,64}\.[a-z]{3,4}", name):
         raise NotFoundError(f"{name!r} is not the name of a kept photo")
     try:
         data = reg._store.blobs.read(f"photos/{name}")
