@@ -38,6 +38,14 @@ class Part:
     put: dict[str, list[Row]] = field(default_factory=dict)
 
 
+def _are_rows(kind: Kind, rows: Any) -> bool:
+    """Tell whether these are rows of a kind in plain values, each with its key."""
+    plain = (str, int, float, bool, type(None))
+    return isinstance(rows, list) and all(
+        set(kind.key) <= set(row) <= set(kind.names) and all(isinstance(v, plain) for v in row.values()) for row in rows
+    )
+
+
 @dataclass
 class Day:
     """A visit in the making. Rows are plain values (dates as 2026-03-31), so that a draft can hold them.
@@ -82,9 +90,19 @@ class Day:
 
     @staticmethod
     def from_json(reg: Register, kept: Mapping[str, Any]) -> Day:
-        """Return a day as it was kept."""
-        head = {n: kept[n] for n in ("site", "by", "on", "done", "base")}
-        return Day(reg, **head, parts={s: Part(p["title"], p["put"]) for s, p in kept["parts"].items()})
+        """Return a day as it was kept. Raises InputError where that is not what a day is kept as."""
+        try:
+            head = {n: kept[n] for n in ("site", "by", "on", "done", "base")}
+            parts = {s: Part(p["title"], p["put"]) for s, p in kept["parts"].items()}
+            dt.date.fromisoformat(head["on"])
+            texts = [head[n] for n in ("site", "by", "done")] + [p.title for p in parts.values()]
+            sound = all(isinstance(t, str) for t in texts) and type(head["base"]) is int
+            sound &= all(_are_rows(KINDS[name], rows) for p in parts.values() for name, rows in p.put.items())
+        except (KeyError, TypeError, ValueError, AttributeError):
+            sound = False
+        if not sound or head["base"] > reg.commit:
+            raise InputError("this draft is not as it was kept: it was changed by hand, or belongs to another register")
+        return Day(reg, **head, parts=parts)
 
     def rows(self, but: str = "") -> dict[str, list[Row]]:
         """Everything to be put, by kind; of a key given twice, cells given later go before."""

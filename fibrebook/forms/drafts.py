@@ -16,7 +16,10 @@ from typing import Any
 import psutil
 from platformdirs import user_data_path
 
+from fibrebook.errors import InputError
+
 Content = dict[str, Any]
+MOST_BYTES = 50_000_000  # of one draft; a day's work has some thousands
 
 
 def folder() -> Path:
@@ -41,13 +44,19 @@ class Draft:
             "register": self.register_id, "screen": self.screen, "kept": dt.datetime.now().isoformat(" ", "minutes"),
             "process": _this_process(),
         }  # fmt: skip
-        self.path.parent.mkdir(parents=True, exist_ok=True)
         fresh = self.path.with_suffix(".new")
-        with fresh.open("w", encoding="utf-8") as file:
-            json.dump({**head, "content": content}, file, ensure_ascii=False)
-            file.flush()
-            os.fsync(file.fileno())
-        fresh.replace(self.path)
+        try:
+            self.path.parent.mkdir(parents=True, exist_ok=True)
+            with fresh.open("w", encoding="utf-8") as file:
+                json.dump({**head, "content": content}, file)
+                file.flush()
+                os.fsync(file.fileno())
+            fresh.replace(self.path)
+        except OSError as error:
+            raise InputError(
+                f"what is typed cannot be kept in {self.path.parent} ({error.strerror or error}): save it soon, or let "
+                "FIBREBOOK_DRAFTS name another folder"
+            ) from error
 
     def forget(self) -> None:
         """Remove the draft: its work was saved or thrown away."""
@@ -75,12 +84,14 @@ def waiting(register_id: str, screen: str, but: Draft | None = None) -> list[tup
     found = []
     for path in folder().glob(f"{screen}-*.json"):
         try:
+            if path.stat().st_size > MOST_BYTES:
+                continue
             kept = json.loads(path.read_text(encoding="utf-8"))
             theirs = kept["register"] == register_id and (but is None or path != but.path)
-            if theirs and not _typed_in(kept["process"]):
+            if theirs and isinstance(kept["content"], dict) and not _typed_in(kept["process"]):
                 found.append((path, kept))
-        except (OSError, ValueError, KeyError, TypeError):
-            continue  # half a file of another program; not ours to remove
+        except (OSError, ValueError, LookupError, TypeError, OverflowError, RecursionError):
+            continue  # half a file, or another program's; not ours to remove
     return sorted(found, key=lambda f: str(f[1].get("kept")), reverse=True)
 
 
