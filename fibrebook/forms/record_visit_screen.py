@@ -10,6 +10,7 @@ from typing import Any
 
 import ipywidgets as w
 import pyarrow as pa
+from traitlets import TraitError
 
 from fibrebook.errors import ConflictError, FibrebookError, InputError
 from fibrebook.forms import drafts
@@ -39,7 +40,7 @@ class RecordVisit(Screen):
         self._waits: dict[str, str] = {}
         self._seen: tuple[Any, ...] = ()
         self._quiet = False
-        self.keep_draft = Later(self._keep_draft, 0.2)
+        self.keep_draft = Later(lambda: self.guard(self._keep_draft), 0.2)
         self.sum_up = Later(self._sum_up, 0.5)
         self.site = SitePicker(self.reg)
         self.by = w.Text(description="Initials (needed)", style={"description_width": "auto"})
@@ -160,10 +161,7 @@ class RecordVisit(Screen):
     def _offer_drafts(self) -> None:
         rows: list[Any] = []
         for path, kept in drafts.waiting(self.reg.id, SCREEN, but=self.draft):
-            day = kept["content"]["day"]
-            parts = "; ".join(p["title"] for p in day["parts"].values()) or "nothing complete yet"
-            whose = f"{day['site'] or 'no site yet'}, by {day['by'] or 'nobody yet'}, kept {kept['kept']}"
-            words = f"Not saved: {whose}: {parts}"
+            words = self._told(kept)
             rows.append(
                 row(
                     html(f"<div class='fb-message'>{escape(words)}</div>"),
@@ -175,26 +173,44 @@ class RecordVisit(Screen):
             )
         self.offers.children = rows
 
+    def _told(self, kept: dict[str, Any]) -> str:
+        try:
+            day = Day.from_json(self.reg, kept["content"].get("day"))
+        except InputError as error:
+            return f"Not saved, kept {kept.get('kept')}: {error.message}"
+        parts = "; ".join(p.title for p in day.parts.values()) or "nothing complete yet"
+        return f"Not saved: {day.site or 'no site yet'}, by {day.by or 'nobody yet'}, kept {kept.get('kept')}: {parts}"
+
     def resume(self, path: Any, kept: dict[str, Any]) -> None:
         """Go on with a draft as it was left."""
+        content = kept["content"]
+        day = Day.from_json(self.reg, content.get("day"))
+        typed = content.get("sections")
+        typed = typed if isinstance(typed, dict) else {}
         self.draft.forget()
         self.draft = drafts.take_over(path, self.reg.id, SCREEN)
-        content = kept["content"]
         self._quiet = True
         try:
-            self.day = Day.from_json(self.reg, content["day"])
+            self.day = day
             self.site.value, self.by.value, self.done.value = self.day.site, self.day.by, self.day.done
             self.on.value = dt.date.fromisoformat(self.day.on)
             for part in self.sections:
                 self.guard(part.refresh)
             for part in self.sections:
-                part.restore(content["sections"].get(part.name, {}))
-            self.steps.turn_to(content["on"])
+                self._restore(part, typed.get(part.name, {}))
+            if content.get("on") in [s.title for s in self.sections]:
+                self.steps.turn_to(content["on"])
         finally:
             self._quiet = False
         self._offer_drafts()
         self.say("what was typed is here again; it is not saved yet")
         self.typed()
+
+    def _restore(self, part: Section, state: Any) -> None:
+        try:
+            part.restore(state)
+        except (LookupError, TypeError, ValueError, AttributeError, TraitError):
+            self.say(f"what was typed under {part.title} is not as it was kept; type it again", "wrong")
 
     def _discard(self, path: Any) -> None:
         drafts.Draft(self.reg.id, SCREEN, path).forget()
