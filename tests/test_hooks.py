@@ -63,6 +63,28 @@ def test_an_installed_plugin_adds_one_of_each() -> None:
     assert told["metres"] == [{"fibre_class": "Example fibre", "length_m": 500.0}]
 
 
+def test_a_plugins_analysis_and_layout_are_at_hand_on_the_command_line(tmp_path: Path) -> None:
+    """`fibrebook ask` runs a plugin's analysis, and `bring-in --layout` takes a plugin's layout by its name."""
+    env = {**os.environ, "FIBREBOOK_PLUGINS": "example"}
+    (tmp_path / "list.csv").write_text("Where,Cable,Cores\nBarn,C1,12\nBarn,C2,4\n", encoding="utf-8")
+
+    def run(*words: str) -> subprocess.CompletedProcess[str]:
+        asked = [sys.executable, "-m", "fibrebook", *words]
+        return subprocess.run(asked, env=env, cwd=tmp_path, capture_output=True, text=True, check=False)
+
+    assert run("new", "register").returncode == 0
+    brought = run("bring-in", "list.csv", "--by", "RK", "--why", "the list", "--layout", "example_cable_list")
+    assert brought.returncode == 0, brought.stderr
+    told = run("ask", "metres_by_class", "--json")
+    assert told.returncode == 0, told.stderr
+    assert json.loads(told.stdout) == []  # no cable has a fibre class yet
+    assert "metres_by_class" in run("ask").stdout.splitlines()
+    assert run("ask", "metres_by_clas").returncode == 1
+    assert run("ask", "metres_by_class", "--site", "Barn").returncode == 2
+    rows = json.loads(run("ask", "spare", "--site", "Barn", "--json").stdout)
+    assert [(r["site"], r["total"]) for r in rows] == [("Barn", 16)]
+
+
 def test_installed_plugins_are_found_without_being_named() -> None:
     """Where FIBREBOOK_PLUGINS is not set, every installed plugin is loaded."""
     assert "example" in ask(None)["names"]

@@ -28,6 +28,7 @@ COMMANDS = (
     answers.headroom,
     answers.advice,
     *light.LIGHT,
+    answers.ask,
     files.history,
     files.undo,
     files.verify,

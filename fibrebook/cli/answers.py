@@ -1,12 +1,15 @@
-"""The commands that ask: which, sites, spare, headroom, advice."""
+"""The commands that ask: which, sites, spare, headroom, advice; and any analysis by its name."""
 
 from __future__ import annotations
 
+import inspect
+from collections.abc import Callable
 from typing import Any
 
 import click
 
 from fibrebook.cli.common import Col, frame_rows, number, open_register, say_json, site_of, text_table, with_register
+from fibrebook.errors import FibrebookError, NotFoundError, PluginError
 
 SITE = click.option("-s", "--site", metavar="SITE", help="One site: its label, or an unambiguous beginning.")
 SPARE_COLUMNS = (
@@ -170,3 +173,53 @@ def advice(where: str | None, as_json: bool, site: str | None, check: tuple[str,
         Col("what, and what to do", [f"{r['what']}\n→ {r['do']}" for r in rows]),
     ]
     click.echo(text_table(columns, gap=1))
+
+
+@click.command(short_help="Run any analysis by its name, a plugin's too.")
+@click.argument("name", required=False)
+@SITE
+@with_register
+def ask(where: str | None, as_json: bool, name: str | None, site: str | None) -> None:
+    """Run an analysis by its name: one of ours, or one that a plugin adds. Without a name, list them.
+
+    --site is passed on to the analysis; one that answers for the whole register only refuses it.
+    """
+    from fibrebook.plugins import gathered_analyses
+
+    found = gathered_analyses()
+    if name is None:
+        if as_json:
+            say_json(sorted(found))
+        else:
+            click.echo("\n".join(sorted(found)))
+        return
+    if name not in found:
+        raise NotFoundError(f"there is no analysis {name!r}; there are: {', '.join(sorted(found))}")
+    reg = open_register(where)
+    label = site_of(reg, site)
+    if label is not None and "site" not in inspect.signature(found[name]).parameters:
+        raise click.UsageError(f"the analysis {name!r} answers for the whole register; leave --site out")
+    rows = _asked(found[name], name, reg, {} if label is None else {"site": label})
+    if as_json:
+        say_json(rows)
+    elif rows:
+        click.echo(text_table([Col(n.replace("_", " "), [_shown(r[n]) for r in rows]) for n in rows[0]], gap=1))
+    else:
+        click.echo("nothing to tell")
+
+
+def _asked(answer: Callable[..., Any], name: str, reg: Any, options: dict[str, str]) -> list[dict[str, Any]]:
+    """Rows of an analysis; one that breaks, or gives no table, is named."""
+    try:
+        return frame_rows(answer(reg, **options))
+    except FibrebookError:
+        raise
+    except Exception as error:
+        raise PluginError(f"the analysis {name!r} broke: {type(error).__name__}: {error}") from error
+
+
+def _shown(value: Any) -> str:
+    """A value of any analysis as text: figures to two places, nothing where it is not known."""
+    if value is None:
+        return ""
+    return f"{value:.2f}".rstrip("0").rstrip(".") if isinstance(value, float) else str(value)
