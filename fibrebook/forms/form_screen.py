@@ -9,7 +9,7 @@ import ipywidgets as w
 
 from fibrebook.errors import InputError
 from fibrebook.forms.base import Screen, SitePicker, button, html, row
-from fibrebook.forms.form import FormBox
+from fibrebook.forms.fields import FormBox
 from fibrebook.forms.model import Tables
 from fibrebook.forms.picker import Picker
 from fibrebook.records.convert import kind_of

@@ -10,7 +10,7 @@ import ipywidgets as w
 
 import fibrebook
 from fibrebook.errors import InputError
-from fibrebook.forms.base import Screen, SitePicker, button, html, row, section, table_view
+from fibrebook.forms.base import Screen, SitePicker, Table, button, html, row, section
 from fibrebook.forms.conflicts import Conflicts
 from fibrebook.forms.day import in_words
 from fibrebook.forms.sections import dropdown
@@ -22,8 +22,10 @@ from fibrebook.register import Register
 if TYPE_CHECKING:
     import pandas as pd
 
+MANY = 4  # more sites than that are told by their number
+PAGE = 12  # rows of a page: what stands below the table stays in sight
 WHO = ("commit", "time_utc", "by", "why", "what", "sites", "changes")
-CELLS = ("table", "record", "column", "before", "after", "op")
+CELLS = ("table", "record", "column", "before", "after", "what")
 TITLES = {k.name.replace("_", " ").capitalize(): k.name for k in KINDS.values() if k.scope == "site"}
 
 
@@ -32,18 +34,19 @@ def commits_at(reg: Register, site: str = "") -> pd.DataFrame:
     log = reg.log().iloc[::-1]
     if site:
         log = log[[site in s.split(", ") for s in log["sites"]]]
-    return log[list(WHO)].reset_index(drop=True)
+    many = [s if s.count(",") < MANY else f"{s.count(',') + 1} sites" for s in log["sites"]]
+    return log.assign(sites=many)[list(WHO)].reset_index(drop=True)
 
 
 def changes_of(reg: Register, commit: int, site: str = "") -> pd.DataFrame:
-    """Return what one commit changed (at a site), cell by cell: table, record, column, before, after, op."""
+    """Return what one commit changed (at a site), cell by cell: table, record, column, before, after, what."""
     found = reg.differences(commit - 1, commit, site or None)
     record = [" / ".join(str(v) for v in key if v not in (None, "")) for key in found["key"]]
     titles = [
         kind_of(t).by_name[c].title if c in kind_of(t).by_name else (c or "")
         for t, c in zip(found["table"], found["column"], strict=True)
     ]
-    return found.assign(record=record, column=titles)[list(CELLS)]
+    return found.assign(record=record, column=titles, what=found["op"])[list(CELLS)]
 
 
 def as_it_was(reg: Register, day: dt.date, kind: str, site: str) -> pd.DataFrame:
@@ -60,7 +63,10 @@ class History(Screen):
     def __init__(self, reg: Register | None = None) -> None:
         super().__init__(reg, "History", name="history")
         self.site = SitePicker(self.reg, "Site: blank = all")
-        self.commits = table_view(commits_at(self.reg), "Who changed what, newest first", self._picked)
+        self.commits = Table(
+            commits_at(self.reg), page_rows=PAGE, caption="Who changed what, newest first", clickable=True
+        )
+        self.commits.observe(lambda _: self._picked(self.commits.picked), "picks")
         self.commits.add_class("fb-commits")
         self.chosen: int | None = None
         self.detail = w.VBox([])
@@ -105,11 +111,11 @@ class History(Screen):
 
     def _show_commit(self) -> None:
         assert self.chosen is not None
-        table = table_view(
-            changes_of(self.reg, self.chosen, self.site.value), f"Commit {self.chosen}, change by change"
-        )
+        found = changes_of(self.reg, self.chosen, self.site.value)
+        table = Table(found, page_rows=PAGE, caption=f"Commit {self.chosen}, change by change")
         table.add_class("fb-changes")
-        self.detail.children = [table, row(self.by, self.undoer), self.sure]
+        self.undoer.description = f"Undo commit {self.chosen}"
+        self.detail.children = [row(self.by, self.undoer), self.sure, table]
 
     def ask(self) -> None:
         """Say what an undo would take back, and ask whether it is meant."""
@@ -159,7 +165,8 @@ class History(Screen):
         names = [k for k in kind_of(kind).key if k in frame.columns]
         order = sorted(range(len(frame)), key=lambda i: [natural(str(frame[n].iloc[i] or "")) for n in names])
         where = self.site.value or "all sites"
-        table = table_view(frame.iloc[order].reset_index(drop=True), f"{self.kind.value} of {where}, {self.day.value}")
+        title = f"{self.kind.value} of {where} at the end of {self.day.value}"
+        table = Table(frame.iloc[order].reset_index(drop=True), page_rows=PAGE, caption=title)
         table.add_class("fb-then")
         self.then.children = [table]
 

@@ -156,11 +156,14 @@ class FormModel:
     def changes(self) -> list[tuple[str, str, str]]:
         """Return what would change: (title of the column, before, after), as typed."""
         old = self._row(self.key) if self.key is not None else None
-        table, _ = to_table(self.kind, [self.row()])
+        table, problems = to_table(self.kind, [self.row()])
+        wrong = {p.column for p in problems}
         out = []
         for column in self.columns:
             before = as_typed(old[column.name]) if old else ""
             after = as_typed(table[column.name][0].as_py()) if column.name in table.column_names else ""
+            if column.name in wrong:
+                after = self.values[column.name]
             if before != after:
                 out.append((column.title, before, after))
         return out

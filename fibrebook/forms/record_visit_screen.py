@@ -55,10 +55,10 @@ class RecordVisit(Screen):
         self.conflicts = Conflicts(self, self._after_conflict)
         self.parts = w.VBox([])
         self.summary = html("", "fb-summary")
-        self.saver = button("Save the visit", lambda: self.guard(self.save), "fb-main", "fb-save")
-        saving = section("What will be saved", self.parts, self.summary, row(self.saver))
+        self.savers = [button("Save the visit", lambda: self.guard(self.save), "fb-main", "fb-save") for _ in "ab"]
+        saving = section("What will be saved", self.parts, self.summary, row(self.savers[0]))
         saving.add_class("fb-save-area")
-        head = row(self.site, self.by, self.on, self.done)
+        head = row(self.site, self.by, self.on, self.done, self.savers[1])
         self.body = [self.offers, self.conflicts, head, self.steps, saving]
         self.site.observe(lambda _: self._site_chosen(), "value")
         for control in (self.by, self.on, self.done):
@@ -219,17 +219,14 @@ class RecordVisit(Screen):
     # --- what will be saved ------------------------------------------------------------------------------------------
     def _sum_up(self) -> None:
         self.parts.children = [
-            row(
-                html(escape(part.title)),
-                button(f"Take out: {part.title}", partial(self._take_out, source), "fb-take-out"),
-            )
+            button(f"Take out: {part.title}", partial(self._take_out, source), "fb-take-out")
             for source, part in self.day.parts.items()
         ]
         self.summary.value = self._summary()
         count = len(self.day.parts)
-        self.saver.description = (
-            f"Save the visit ({count} part{'s' if count != 1 else ''})" if count else "Save the visit"
-        )
+        words = f"Save the visit ({count} part{'' if count == 1 else 's'})" if count else "Save the visit"
+        for saver in self.savers:
+            saver.description = words
 
     def _summary(self) -> str:
         out = [f"<div class='fb-message fb-wrong'>{escape(x)}</div>" for x in self._waits.values()]

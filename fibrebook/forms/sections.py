@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import ipywidgets as w
 
 from fibrebook.forms.base import button, html, row
-from fibrebook.forms.form import FormBox
+from fibrebook.forms.fields import FormBox
 from fibrebook.forms.readings import next_labels
 from fibrebook.records.keys import natural
 
@@ -60,6 +60,11 @@ class Steps(w.VBox):
         self._place = w.VBox([])
         super().__init__([row(*self._buttons.values()), self._place])
         self.turn_to(first)
+
+    @property
+    def titles(self) -> list[str]:
+        """The parts that can be turned to."""
+        return list(self._parts)
 
     def turn_to(self, title: str) -> None:
         """Show one part."""

@@ -22,8 +22,8 @@ MOST_CORES = 1728
 
 
 def overview(reg: Register, today: dt.date | None = None) -> pd.DataFrame:
-    """Return one row a site, none or nearly none spare first: site, spare, total, counts by state, growth_per_year,
-    none_left (in words)."""
+    """Return one row a site, none or nearly none spare first: site, spare, total, at_this_rate (when none is left, in
+    words), growth_per_year [cores], known_from, counts by state."""
     counts = spare(reg, by="site")
     growth = spare_growth(reg, today=today)[["site", "growth_per_year", "said", "basis", "from_on"]]
     found = counts.merge(growth, on="site").rename(columns={"said": "at_this_rate", "basis": "known_from"})
@@ -32,7 +32,7 @@ def overview(reg: Register, today: dt.date | None = None) -> pd.DataFrame:
         f"{basis} since {day}" if day == day and day is not None else "" for basis, day in _since(found)
     ]
     found = found.sort_values(["spare", "total"], ascending=[True, False], kind="stable")
-    columns = ["site", "spare", "total", *STATE_COLUMNS, "growth_per_year", "at_this_rate", "known_from"]
+    columns = ["site", "spare", "total", "at_this_rate", "growth_per_year", "known_from", *STATE_COLUMNS]
     return found[columns].reset_index(drop=True)
 
 

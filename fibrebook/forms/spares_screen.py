@@ -19,6 +19,7 @@ from fibrebook.forms.pictures import picture_html, picture_view
 if TYPE_CHECKING:
     from fibrebook.register import Register
 
+UNBROKEN = ".fb-sites td:nth-child(4), .fb-sites td:nth-child(6) { white-space: nowrap; }"
 BARS = 10  # a screenful; all of them stand in the table
 
 
@@ -66,10 +67,8 @@ class Spares(Screen):
             lambda i: self.choose_site(self.frame["site"].iloc[i]),
         )
         table.add_class("fb-sites")
-        lead = html(
-            f"<p><b>{escape(' '.join(filter(None, told)) or 'Every site has three spare cores or more.')}</b></p>",
-            "fb-lead",
-        )
+        words = " ".join(filter(None, told)) or "Every site has three spare cores or more."
+        lead = html(f"<style>{UNBROKEN}</style><p><b>{escape(words)}</b></p>", "fb-lead")
         self._sites.children = [lead, self._picture, table]
         if self.site and self.site in set(self.frame["site"]):
             self._again()

@@ -131,8 +131,12 @@ class TestSection(Section):
         )  # fmt: skip
         self.grid.mark(faults)
         self._typed[self.source] = values
-        self.visit.keep(self.source, f"{self.cable.value}: {len(rows)} {self.method.value}(s)", {"tests": rows})
-        self.visit.waits(self.source, f"{len(faults)} test(s) wait: {faults[0][2]}" if faults else "")
+        self.visit.keep(
+            self.source,
+            f"{self.cable.value}: {len(rows)} {self.method.value}{'' if len(rows) == 1 else 's'}",
+            {"tests": rows},
+        )
+        self.visit.waits(self.source, f"the tests have something to put right: {faults[0][2]}" if faults else "")
 
     def head_changed(self) -> None:
         """Who and when changed: the rows say it."""

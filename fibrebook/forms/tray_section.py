@@ -37,8 +37,9 @@ class TraySection(Section):
     def __init__(self, visit: Any) -> None:
         super().__init__(visit)
         self._quiet = False
-        self._typed: dict[str, list[dict[str, Any]]] = {}  # by source: what stood in the grid
-        self.proposal: Proposal | None = None
+        self._typed: dict[str, dict[str, Any]] = {}  # by source, then core: what stood in the grid
+        self.proposal: Proposal | None = None  # every core of the cable end; `shown` are the rows in the grid
+        self.shown: list[int] = []
         self.enclosure = dropdown("Enclosure", self._enclosure_chosen, "enclosure")
         self.cable = dropdown("Cable", self._cable_chosen, "cable")
         self.to = dropdown("Join to", self._to_chosen, "to")
@@ -46,12 +47,15 @@ class TraySection(Section):
         self.order = dropdown("Order", self._propose, "order", ORDERS)
         self.tray = text("Tray", self._changed, "tray", "1")
         self.method = dropdown("Method", self._changed, "method", SPLICE_METHODS)
+        self.all = w.Checkbox(value=False, description="cores joined already too", indent=False)
+        self.all.add_class("fb-in-joined")
+        self.all.observe(lambda _: self._propose(), "value")
         self.note = html("", "fb-tray-note")
         self.grid = Grid(ticked_by={"loss_db": "made", "to": ""}, row_head=0)
         self.grid.add_class("fb-tray-grid")
         self.grid.observe(lambda _: self._changed(), "values")
         self.children = [
-            row(self.enclosure, self.cable, self.to, self.tube, self.order, self.tray, self.method),
+            row(self.enclosure, self.cable, self.to, self.tube, self.order, self.tray, self.method, self.all),
             self.note,
             self.grid,
         ]
@@ -180,21 +184,13 @@ class TraySection(Section):
             }
             for r in found.rows
         ]
-        plain = [
-            {
-                "made": bool(r["there"]),
-                "to": r["to"],
-                "loss_db": "" if r["loss_db"] is None else f"{r['loss_db']:g}",
-                "note": r["note"],
-            }
-            for r in found.rows
-        ]
-        values = self._typed.get(self.source)
-        if values is None or len(values) != len(plain):
-            values = plain
+        values = self._values()
         ready = sum(1 for r in found.rows if not r["there"])
+        self.shown = [i for i, r in enumerate(found.rows) if self.all.value or not ready or not r["there"]]
         caption = f"{found.end} in {found.enclosure}: {len(rows)} cores, {len(rows) - ready} joined already"
-        self._calm(lambda: self.grid.show(caption, columns, rows, values))
+        self._calm(
+            lambda: self.grid.show(caption, columns, [rows[i] for i in self.shown], [values[i] for i in self.shown])
+        )
         self.note.value = (
             "Tick what was made. A loss, or a column of losses from the splicer, is pasted into the Loss column."
             if ready
@@ -203,21 +199,42 @@ class TraySection(Section):
         if self.source in self._typed:
             self._changed()
 
+    def _values(self) -> list[dict[str, Any]]:
+        """What stands in the grid's cells, also of the rows that are not shown."""
+        assert self.proposal is not None
+        typed = self._typed.get(self.source, {})
+        return [
+            {
+                "made": bool(r["there"]),
+                "to": r["to"],
+                "loss_db": "" if r["loss_db"] is None else f"{r['loss_db']:g}",
+                "note": r["note"],
+                **typed.get(str(r["core"]), {}),
+            }
+            for r in self.proposal.rows
+        ]
+
     def _changed(self) -> None:
         if self._quiet or self.proposal is None:
             return
-        values = [dict(v) for v in self.grid.values]
-        if len(values) != len(self.proposal.rows):
+        if len(self.grid.values) != len(self.shown):
             return  # the page still speaks of the rows before these
-        put, faults = joints_of(
-            self.proposal, values, self.tray.value.strip() or "1", self.method.value, self.day.on, self.day.by
+        kept = self._typed.setdefault(self.source, {})
+        kept.update(
+            {str(self.proposal.rows[i]["core"]): dict(v) for i, v in zip(self.shown, self.grid.values, strict=True)}
         )
-        self.grid.mark(faults)
-        self._typed[self.source] = values
+        put, faults = joints_of(
+            self.proposal, self._values(), self.tray.value.strip() or "1", self.method.value, self.day.on, self.day.by
+        )
+        place = {i: n for n, i in enumerate(self.shown)}
+        self.grid.mark([(place[i], column, words) for i, column, words in faults if i in place])
         count = sum(len(v) for k, v in put.items() if k != "cores")
-        what = "pigtails" if self.proposal.to == PIGTAILS else f"splices to {self.proposal.to}"
+        many = "" if count == 1 else "s"
+        what = f"pigtail{many}" if self.proposal.to == PIGTAILS else f"splice{many} to {self.proposal.to}"
         self.visit.keep(self.source, f"{self.proposal.enclosure}, {self.proposal.end}: {count} {what}", put)
-        self.visit.waits(self.source, f"{len(faults)} row(s) of the tray wait: {faults[0][2]}" if faults else "")
+        first = f"core {self.proposal.rows[faults[0][0]]['core']}: {faults[0][2]}" if faults else ""
+        more = f" ({len(faults) - 1} more like it)" if len(faults) > 1 else ""
+        self.visit.waits(self.source, f"the tray has something to put right: {first}{more}" if faults else "")
 
     def head_changed(self) -> None:
         """Who and when changed: the rows say it."""
@@ -238,6 +255,7 @@ class TraySection(Section):
         chosen = {
             "enclosure": self.enclosure.value, "cable": str(end) if end else None, "to": self.to.value,
             "tube": self.tube.value, "order": self.order.value, "tray": self.tray.value, "method": self.method.value,
+            "all": self.all.value,
         }  # fmt: skip
         return {"chosen": chosen, "typed": self._typed}
 
@@ -250,6 +268,7 @@ class TraySection(Section):
             by_text = {str(v): v for _, v in self.cable.options}
             if chosen.get("cable") in by_text:
                 self.cable.value = by_text[chosen["cable"]]
+        self._calm(lambda: setattr(self.all, "value", bool(chosen.get("all"))))
         for name in ("to", "tube", "order", "method"):
             control: w.Dropdown = getattr(self, name)
             values = [o[1] if isinstance(o, tuple) else o for o in control.options]

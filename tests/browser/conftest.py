@@ -65,7 +65,7 @@ def _page(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Any]:
         sync_playwright() as playwright,
     ):
         browser = chromium(playwright)
-        page = browser.new_page(viewport={"width": 1280, "height": 720})
+        page = browser.new_page(viewport={"width": 1280, "height": 720}, locale="en-GB")
         yield Lab(base, root, page)
         browser.close()
 

@@ -11,7 +11,7 @@ from playwright.sync_api import Browser, Locator, Page, Playwright
 
 FLAGS = [
     "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
-    "--disable-background-networking", "--disable-component-update", "--disable-sync",
+    "--disable-background-networking", "--lang=en-GB", "--disable-component-update", "--disable-sync",
 ]  # fmt: skip
 OPEN = """async (path) => {
   const app = window.jupyterapp;
@@ -22,8 +22,10 @@ OPEN = """async (path) => {
 RUN = "() => window.jupyterapp.commands.execute('notebook:run-all-cells').then(() => null)"
 CLOSE = """async () => {
   const app = window.jupyterapp;
-  await app.serviceManager.sessions.shutdownAll();
-  for (const w of Array.from(app.shell.widgets('main'))) { if (w.context) { await w.context.save(); } w.dispose(); }
+  const waits = new Promise((_, no) => setTimeout(() => no(new Error('kernels did not end in 30 s')), 30000));
+  await Promise.race([app.serviceManager.sessions.shutdownAll(), waits]);
+  // not saved: a file that changed meanwhile would raise a question that nobody answers
+  for (const w of Array.from(app.shell.widgets('main'))) { if (w.context) { w.context.model.dirty = false; } w.dispose(); }
 }"""
 SETTLE = """async () => { const app = window.jupyterapp; await app.restored; await app.serviceManager.ready; }"""
 KILL = """async () => {

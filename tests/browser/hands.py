@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 from playwright.sync_api import Locator
+
+
+def _begins(label: str) -> re.Pattern[str]:
+    """Begins with a label; the widgets write hard spaces."""
+    return re.compile(r"^\s*" + r"\s".join(re.escape(word) for word in label.split(" ")))
 
 
 class Hands:
@@ -27,9 +33,9 @@ class Hands:
         """Choose an entry of a drop-down by what it begins with."""
         self.count += 1
         box = self.see(f".fb-in-{name} select")
-        box.locator("option", has_text=label).first.wait_for(state="attached")
-        texts = box.locator("option").all_inner_texts()
-        box.select_option(label=next(t for t in texts if t.startswith(label)))
+        entry = box.locator("option", has_text=_begins(label)).first
+        entry.wait_for(state="attached")
+        box.select_option(value=entry.get_attribute("value"))
 
     def type(self, selector: str, words: str) -> None:
         """Type into a box, key by key, and leave it by Tab."""

@@ -1,0 +1,158 @@
+"""Pictures of every screen, light, dark and at 200 % zoom: python -m tests.browser.screens [name ...] -> build/screens."""
+
+from __future__ import annotations
+
+import shutil
+import sys
+import tempfile
+from collections.abc import Callable
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parent))
+
+from driver import Lab, chromium
+from hands import Hands
+from lab_server import lab as serve
+from playwright.sync_api import sync_playwright
+
+from fibrebook.demo import make_demo
+
+REPO = Path(__file__).parents[2]
+PICTURES = REPO / "build" / "screens"
+LISTS = REPO / "data" / "old_lists"
+THEMES = {"light": "JupyterLab Light", "dark": "JupyterLab Dark"}
+# 200 % zoom of a laptop's 1280 x 720: half the CSS pixels, twice as dense
+SIZES = {"": (1280, 720, 1), "-zoomed": (640, 360, 2)}
+TALL = 2600  # a notebook scrolls within its panel: the window is made tall for a picture of the whole screen
+Act = Callable[[Hands], None]
+
+
+def _site(letters: str) -> Act:
+    def act(hands: Hands) -> None:
+        hands.pick(".fb-site", letters)
+        hands.lab.page.wait_for_timeout(1200)
+
+    return act
+
+
+def _visit(section: str) -> Act:
+    def act(hands: Hands) -> None:
+        hands.pick(".fb-site", "marina")
+        hands.type(".fb-by input", "CD")
+        hands.click(f".fb-to-{section}")
+        hands.lab.page.wait_for_timeout(1500)
+
+    return act
+
+
+def _tray(hands: Hands) -> None:
+    hands.pick(".fb-site", "marina")
+    hands.type(".fb-by input", "CD")
+    hands.choose("to", "cable C4")
+    hands.lab.page.wait_for_timeout(800)
+    box = hands.see(".fb-tray-grid .fb-cell-loss_db").nth(4)
+    box.fill("O.1")
+    box.press("Enter")
+    hands.see(".fb-tray-grid .fb-cell-loss_db").nth(5).fill("0.05")
+    hands.see(".fb-tray-grid .fb-cell-loss_db").nth(5).press("Enter")
+    hands.lab.page.wait_for_timeout(1500)
+
+
+def _commit(hands: Hands) -> None:
+    hands.click(".fb-commits tbody tr:nth-child(2) .fb-pick")
+    hands.type(".fb-by input", "CD")
+    hands.click(".fb-undo")
+    hands.lab.page.wait_for_timeout(1200)
+
+
+def _record(hands: Hands) -> None:
+    hands.pick(".fb-site", "dairy")
+    hands.pick(".fb-picker:nth-child(2)", "C1")
+    hands.type(".fb-in-core_count input", "twelve")
+    hands.lab.page.wait_for_timeout(800)
+
+
+def _path(hands: Hands) -> None:
+    hands.pick(".fb-site", "harb")
+    hands.pick(".fb-find", "ho-fm/1 9")
+    hands.lab.page.wait_for_timeout(2500)
+
+
+def _nothing(hands: Hands) -> None:
+    hands.lab.page.wait_for_timeout(2500)
+
+
+SCREENS: dict[str, tuple[str, Act]] = {
+    "record-visit-tray": ("record_visit()", _tray),
+    "record-visit-cables": ("record_visit()", _visit("cables-and-enclosures")),
+    "record-visit-cords": ("record_visit()", _visit("panel-and-cords")),
+    "record-visit-equipment": ("record_visit()", _visit("equipment")),
+    "record-visit-tests": ("record_visit()", _visit("tests")),
+    "record-visit-snags": ("record_visit()", _visit("snags")),
+    "record-visit-photos": ("record_visit()", _visit("photos")),
+    "history": ("history()", _commit),
+    "form": ("form('cables')", _record),
+    "return-visit": ("return_visit()", _path),
+    "spares": ("spares()", _nothing),
+    "headroom": ("headroom()", _nothing),
+    "bring-in": ("bring_in()", _nothing),
+    "site-picture": ("site_picture()", _site("harb")),
+}
+
+
+def main(wanted: list[str]) -> None:
+    """Make the pictures of the screens whose names begin with one of those given; none given = all."""
+    shutil.rmtree(PICTURES, ignore_errors=True) if not wanted else None
+    PICTURES.mkdir(parents=True, exist_ok=True)
+    root = Path(tempfile.mkdtemp(prefix="screens-"))
+    make_demo(root / "register")
+    shutil.copytree(LISTS, root / "old_lists")
+    chosen = [n for n in SCREENS if not wanted or any(n.startswith(x) for x in wanted)]
+    for theme, full in THEMES.items():
+        env = {
+            "FIBREBOOK_REGISTER": str(root / "register"),
+            "FIBREBOOK_DRAFTS": tempfile.mkdtemp(),
+            "PYTHONPATH": str(REPO),
+        }
+        with serve(root, theme=full, **env) as base, sync_playwright() as playwright:
+            browser = chromium(playwright)
+            for size, (width, height, dense) in SIZES.items():
+                if size and theme == "dark":
+                    continue
+                context = browser.new_context(
+                    viewport={"width": width, "height": height}, device_scale_factor=dense, locale="en-GB"
+                )
+                lab = Lab(base, root, context.new_page())
+                for name in chosen:
+                    _picture(lab, name, PICTURES / f"{name}-{theme}{size}.png", bool(size))
+                context.close()
+            browser.close()
+    shutil.rmtree(root, ignore_errors=True)
+
+
+def _picture(lab: Lab, name: str, path: Path, zoomed: bool) -> None:
+    code, act = SCREENS[name]
+    lab.write(f"{name}.ipynb", f"from fibrebook.forms import *\n\n{code}")
+    lab.open(f"{name}.ipynb")
+    lab.shown(".fb-screen").first.wait_for()
+    if zoomed:
+        lab.page.evaluate("() => window.jupyterapp.commands.execute('application:toggle-mode')")
+    try:
+        act(Hands(lab))
+    except Exception as error:  # the picture shows what came in the way
+        print(f"{name}: {error}")
+    if zoomed:
+        lab.page.screenshot(path=str(path))
+        lab.page.evaluate("() => window.jupyterapp.commands.execute('application:toggle-mode')")
+    else:
+        size = lab.page.viewport_size
+        lab.page.set_viewport_size({**size, "height": TALL})
+        lab.page.wait_for_timeout(300)
+        lab.shown(".fb-screen").first.screenshot(path=str(path))
+        lab.page.set_viewport_size(size)
+    lab.close()
+    print(path.name)
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:])
