@@ -15,7 +15,7 @@ from fibrebook.records.keys import shared_ids
 from fibrebook.records.kinds import KINDS
 from fibrebook.register import pending
 from fibrebook.register.commit import commit
-from fibrebook.register.copies import copy_note, copy_photos
+from fibrebook.register.copies import copy_note, copy_photos, same_place
 from fibrebook.register.cores import saying
 from fibrebook.register.decisions import OtherwiseTheirs
 from fibrebook.register.edit import said
@@ -26,6 +26,9 @@ from fibrebook.register.segments import FIRM, plain
 from fibrebook.register.state import Json, digest
 from fibrebook.register.writing import SITE_KINDS
 
+TOGETHER = "together with what was changed here, the copy's changes cannot stand"
+PUT_RIGHT = "Put it right here or in the copy, then bring it back again"
+
 
 @dataclass
 class Work:
@@ -34,10 +37,17 @@ class Work:
     store: Store
     copy: Store
     note: Json | None
+    first: int  # the copy's last commit that came with it: what was done in it follows
     start: int  # the register's commit that the copy was taken at
-    done: int  # the copy's last commit that is in the register already
+    brought: dict[int, int]  # commits of the copy that are in the register already, and as which one
+    done: int  # the last of them, else `first`
     todo: list[int]  # the copy's commits to bring
     sites: tuple[str, ...]
+
+    @property
+    def newest(self) -> int:
+        """The copy's newest commit."""
+        return self.copy.log.newest()
 
     def here(self, number: int) -> Tables:
         """Return the register's tables of the touched sites at a commit."""
@@ -52,6 +62,20 @@ class Work:
                 columns = [c.partition(".")[2] for c in self.note["left_out"] if c.startswith(f"{name}.")]
                 tables[name] = _filled(KINDS[name].key, tables[name], known[name], columns)
         return tables
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What bringing back comes to, worked out and not written."""
+
+    work: Work
+    newest: int  # the register's commit that it is merged with
+    now: Tables  # the touched sites as they are here
+    whole: Tables  # as they will be; where it is not decided, as they are here
+    decided: Choices
+    conflicts: list[Conflict]  # all values that both changed
+    left: list[Conflict]  # those that are not decided
+    problems: list[Problem]  # rules that the whole would break, once everything is decided
 
 
 def _plain(tables: Tables) -> Tables:
@@ -89,38 +113,52 @@ def bring_back(store: Store, copy: Store, by: str, why: str, choices: Any = None
     ConflictError : both changed the same; `conflicts` lists it side by side; nothing was brought, the copy keeps all
     """
     by, why = said(by, "by", "your initials"), said(why, "why", "a few words on what for")
-    work = _work(store, copy)
-    if not work.todo:
+    found = outcome(store, copy, choices)
+    if not found.work.todo:
         return None
+    if found.left:
+        raise ConflictError(
+            f"{len(found.left)} value(s) were changed both in the copy and here; nothing was brought back. Decide on "
+            "each: mine is the copy's, theirs is what is here",
+            [Problem("", str(c), "", c.table, c.key, c.column) for c in found.left],
+            pending.conflicts_frame(found.left),
+        )
+    if found.problems:
+        raise ConflictError(
+            f"{TOGETHER}; nothing was brought back. {PUT_RIGHT}", found.problems, pending.conflicts_frame([])
+        )
+    copy_photos(copy.blobs, store.blobs)
+    return _replay(found, by, why)
+
+
+def outcome(store: Store, copy: Store, choices: Any = None) -> Outcome:
+    """Work out what bringing back comes to; nothing is written.
+
+    Parameters
+    ----------
+    choices : as for `bring_back`; a conflict without one is left open
+
+    Raises
+    ------
+    InputError : it is a copy of another register, or has made a site of a label that another site has here
+    """
+    work = _work(store, copy)
     newest = store.log.newest()
     now = work.here(newest)
+    if not work.todo:
+        return Outcome(work, newest, now, now, {}, [], [], [])
     base, mine = work.there(work.done), work.there(work.todo[-1])
     _refuse_strangers(work, newest)
     _, conflicts = merge_all(base, mine, now, {})
     decided = pending.decided(conflicts, choices)
     whole, left = merge_all(base, mine, now, decided)
-    if left:
-        raise ConflictError(
-            f"{len(left)} value(s) were changed both in the copy and here; nothing was brought back. Decide on each: "
-            "mine is the copy's, theirs is what is here",
-            [Problem("", str(c), "", c.table, c.key, c.column) for c in left],
-            pending.conflicts_frame(left),
-        )
-    problems = _broken(whole)
-    if problems:
-        raise ConflictError(
-            "together with what was changed here, the copy's changes cannot stand; nothing was brought back. Put it "
-            "right here or in the copy, then bring it back again",
-            problems,
-            pending.conflicts_frame([]),
-        )
-    copy_photos(copy.blobs, store.blobs)
-    return _replay(work, newest, now, whole, decided, by, why)
+    return Outcome(work, newest, now, whole, decided, conflicts, left, [] if left else _broken(whole))
 
 
-def _replay(work: Work, newest: int, now: Tables, whole: Tables, decided: Choices, by: str, why: str) -> int | None:
+def _replay(found: Outcome, by: str, why: str) -> int | None:
     """Make the copy's commits here; the last of them leaves exactly the merged whole."""
-    running, last, made = now, newest, None
+    work, whole, decided, newest = found.work, found.whole, found.decided, found.newest
+    running, last, made = found.now, newest, None
     group: list[int] = []
     earlier = work.done
     for number in work.todo:
@@ -156,6 +194,8 @@ def _replay(work: Work, newest: int, now: Tables, whole: Tables, decided: Choice
 def _work(store: Store, copy: Store) -> Work:
     if store.log.head()["id"] != copy.log.head()["id"]:
         raise InputError(f"{copy.blobs.where} is no copy of {store.blobs.where}: it was made as a register of its own")
+    if same_place(store.blobs, copy.blobs):
+        raise InputError(f"{copy.blobs.where} is this register itself; name the place of a copy of it")
     note = copy_note(copy.log.head())
     if note is None:
         first = start = _last_common(store, copy)
@@ -163,17 +203,20 @@ def _work(store: Store, copy: Store) -> Work:
         first, start = 1, note["commit"]
         if start > store.log.newest() or (start and digest(store.log.raw(start)) != note["digest"]):
             raise InputError(f"{copy.blobs.where} was taken from a commit that {store.blobs.where} does not have")
-    known = set()
+    known: dict[str, int] = {}
     for number in range(start + 1, store.log.newest() + 1):
-        known |= {c["digest"] for c in (store.log.commit(number).get("origin") or {}).get("commits", [])}
+        for c in (store.log.commit(number).get("origin") or {}).get("commits", []):
+            known[c["digest"]] = number
     newest = copy.log.newest()
-    done = max((n for n in range(first + 1, newest + 1) if digest(copy.log.raw(n)) in known), default=first)
+    own = {n: digest(copy.log.raw(n)) for n in range(first + 1, newest + 1)}
+    brought = {n: known[d] for n, d in own.items() if d in known}
+    done = max(brought, default=first)
     todo = [n for n in range(done + 1, newest + 1) if copy.log.commit(n)["changes"]["tables"]]
     todo = [n for n in todo if not copy.log.commit(n).get("replaced")]
     sites = {s for n in todo for s in copy.log.commit(n)["changes"]["sites"]}
     done = min(done, newest)
     lasting = {FIRM, *copy.log.state(done).sites, *copy.log.state(newest).sites}  # not what was made and relabelled
-    return Work(store, copy, note, start, done, todo, tuple(sorted(sites & lasting)))
+    return Work(store, copy, note, first, start, brought, done, todo, tuple(sorted(sites & lasting)))
 
 
 def _last_common(store: Store, copy: Store) -> int:

@@ -32,12 +32,31 @@ def take_away(store: Store, target: Blobs, sites: Sequence[str] | None = None, p
     commit, so that nothing that was left out can be found in its past. register.json goes over last: a copy that broke
     off is no register.
     """
-    if target.exists(HEAD) or target.list("commits"):
-        raise InputError(f"there is a register at {target.where} already; take the copy to an empty place")
-    if sites is None and personal:
-        _whole(store, target)
-    else:
-        _part(store, target, sites, personal)
+    try:
+        if target.exists(HEAD) or target.list("commits"):
+            raise InputError(f"there is a register at {target.where} already; take the copy to an empty place")
+        if _inside(target, store.blobs):
+            raise InputError(f"{target.where} lies inside the register itself; take the copy to a place outside it")
+        if sites is None and personal:
+            _whole(store, target)
+        else:
+            _part(store, target, sites, personal)
+    except OSError as error:  # a full stick, a folder that is not ours, a name that no file may have
+        why = error.strerror or error
+        raise InputError(f"the copy cannot be written to {target.where}: {why}; choose another place") from error
+
+
+def same_place(one: Blobs, other: Blobs) -> bool:
+    """Tell whether two registers are one and the same."""
+    here, there = one.local_path(HEAD), other.local_path(HEAD)
+    if here is None or there is None:
+        return one.where.rstrip("/") == other.where.rstrip("/")
+    return here.exists() and there.exists() and here.samefile(there)
+
+
+def _inside(target: Blobs, place: Blobs) -> bool:
+    inner, outer = target.local_path(HEAD), place.local_path(HEAD)
+    return inner is not None and outer is not None and outer.resolve().parent in inner.resolve().parents
 
 
 def _whole(store: Store, target: Blobs) -> None:

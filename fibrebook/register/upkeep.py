@@ -13,7 +13,7 @@ import pyarrow as pa
 from fibrebook.errors import NotFoundError
 from fibrebook.records.convert import as_label
 from fibrebook.records.kinds import KINDS
-from fibrebook.register import bring_back, copies, mend, pending, redact, tidy, undo, verify
+from fibrebook.register import bring_back, copies, copy_preview, mend, pending, redact, tidy, undo, verify
 from fibrebook.register.blobs import blobs_for
 from fibrebook.register.edit import Edit
 from fibrebook.register.proposal import Store
@@ -77,6 +77,19 @@ class Upkeep:
         """
         self._writable()
         return bring_back.bring_back(self._store, type(self)(copy, read_only=True)._store, by, why, choices)
+
+    def bring_back_preview(self, copy: str | os.PathLike[str], choices: Any = None) -> copy_preview.CopyPreview:
+        """Return what a copy is, what was done in it, and what bringing it back would change; nothing is written.
+
+        Parameters
+        ----------
+        choices : as for `bring_back`; conflicts without one are listed as undecided
+
+        Raises
+        ------
+        InputError : a copy of another register, or this register itself; NotFoundError : no copy there
+        """
+        return copy_preview.preview(self._store, type(self)(copy, read_only=True)._store, choices)
 
     # --- kept edits --------------------------------------------------------------------------------------------------
     def pending(self) -> pd.DataFrame:
