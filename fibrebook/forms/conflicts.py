@@ -1,20 +1,68 @@
-"""An edit that met a conflict: both values side by side, a choice for each, then it is saved or thrown away."""
+"""Conflicts side by side with a choice for each; an edit that met some, then saved or thrown away."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections import Counter
+from collections.abc import Callable, Mapping, Sequence
 from html import escape
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import ipywidgets as w
 
 from fibrebook.errors import ConflictError, FibrebookError
 from fibrebook.forms.base import Screen, button, html, row
 from fibrebook.forms.grid import Grid, col
-from fibrebook.forms.table import plain_text
+from fibrebook.forms.table import exact_text, plain_text
 from fibrebook.records.convert import kind_of
 
+if TYPE_CHECKING:
+    import pandas as pd
+
 MINE, THEIRS = "mine", "theirs"
+
+
+class ConflictGrid(Grid):
+    """Values that both sides changed, side by side, and a drop-down for each that says which stands."""
+
+    def __init__(self, theirs: str, mine: str, **more: Any) -> None:
+        super().__init__(**more)
+        self._titles = theirs, mine
+        self.add_class("fb-conflict-grid")
+
+    def put(self, found: pd.DataFrame, chosen: Sequence[str] = ()) -> None:
+        """Show conflicts (columns as of `pending_conflicts`); chosen: what is chosen already, "" = nothing."""
+        theirs, mine = self._titles
+        columns = [
+            col("what", "Record and value"),
+            col("base", "Before"),
+            col("theirs", theirs),
+            col("mine", mine),
+            col("choice", "Which stands", "choice", options=[THEIRS, MINE]),
+        ]
+        rows = []
+        for c, what in zip(found.to_dict("records"), titles(found), strict=True):
+            shown = {n: exact_text(c[n]) or "blank" for n in ("base", "theirs", "mine")}
+            if not c["column"]:
+                shown["base"] = "was there"  # of a whole record; the others say removed, changed
+            rows.append({"label": what, "cells": {"what": what, **shown}})
+        values = [{"choice": side} for side in chosen] or [{"choice": ""} for _ in rows]
+        self.show("Changed by both", columns, rows, values)
+
+    @property
+    def choices(self) -> list[str]:
+        """What is chosen for each conflict: mine, theirs, or "" where nothing is."""
+        return [v["choice"] if v["choice"] in (MINE, THEIRS) else "" for v in self.values]
+
+    def choose_all(self, side: str) -> None:
+        """Choose one side for every conflict."""
+        self.values = [{**v, "choice": side} for v in self.values]
+        self.mark([])
+
+    def missing(self) -> int:
+        """Mark the conflicts without a choice; return how many there are."""
+        open_ = [(i, "choice", "choose mine or theirs") for i, c in enumerate(self.choices) if not c]
+        self.mark(open_)
+        return len(open_)
 
 
 class Conflicts(w.VBox):
@@ -46,7 +94,9 @@ class Conflicts(w.VBox):
         )
         parts: list[Any] = [html(head)]
         if len(self.found):
-            parts.append(self._grid())
+            self.grid = ConflictGrid("Theirs (saved)", "Mine (not saved)")
+            self.grid.put(self.found)
+            parts.append(self.grid)
         else:
             reasons = escape(str(about["reasons"])).replace("\n", "<br>")
             parts.append(html(f"<div class='fb-message'>{reasons or 'Nothing stands in its way any more.'}</div>"))
@@ -60,32 +110,11 @@ class Conflicts(w.VBox):
         )
         self.children = parts
 
-    def _grid(self) -> Grid:
-        self.grid = Grid()
-        self.grid.add_class("fb-conflict-grid")
-        columns = [
-            col("what", "Record and value"),
-            col("base", "Before"),
-            col("theirs", "Theirs (saved)"),
-            col("mine", "Mine (not saved)"),
-            col("choice", "Which stands", "choice", options=[THEIRS, MINE]),
-        ]
-        rows, values = [], []
-        for c in self.found.to_dict("records"):
-            what = conflict_title(c)
-            shown = {n: plain_text(c[n]) or "blank" for n in ("base", "theirs", "mine")}
-            rows.append({"label": what, "cells": {"what": what, **shown}})
-            values.append({"choice": ""})
-        self.grid.show("Changed by both", columns, rows, values)
-        return self.grid
-
     def resolve(self) -> None:
         """Save the edit with the choices made; every conflict needs one."""
-        choices = [v["choice"] for v in self.grid.values] if len(self.found) else []
-        missing = [(i, "choice", "choose mine or theirs") for i, c in enumerate(choices) if c not in (MINE, THEIRS)]
-        if missing:
-            self.grid.mark(missing)
-            self.screen.say(f"{len(missing)} value(s) have no choice yet", "wrong")
+        choices = self.grid.choices if len(self.found) else []
+        if len(self.found) and self.grid.missing():
+            self.screen.say(f"{self.grid.missing()} value(s) have no choice yet", "wrong")
             return
         name = self.name
         try:
@@ -108,6 +137,17 @@ class Conflicts(w.VBox):
         self.screen.say("the edit was thrown away; the register is as the others saved it", "done")
         self.look()
         self._on_done()
+
+
+def titles(found: pd.DataFrame) -> list[str]:
+    """Return what each conflict is about; no two alike, for the grid tells its rows by it."""
+    seen: Counter[str] = Counter()
+    out = []
+    for conflict in found.to_dict("records"):
+        what = conflict_title(conflict)
+        seen[what] += 1
+        out.append(f"{what} ({seen[what]})" if seen[what] > 1 else what)
+    return out
 
 
 def conflict_title(conflict: Mapping[Any, Any]) -> str:

@@ -211,6 +211,17 @@ def in_words(changes: pd.DataFrame) -> list[str]:
     return lines
 
 
+def cell_by_cell(changes: pd.DataFrame) -> pd.DataFrame:
+    """Return changes as people read them: table, record, column, before, after, what (added, changed, removed)."""
+    record = [" / ".join(str(v) for v in key if v not in (None, "")) for key in changes["key"]]
+    titles = [
+        KINDS[t].by_name[c].title if c in KINDS[t].by_name else (c or "")
+        for t, c in zip(changes["table"], changes["column"], strict=True)
+    ]
+    told = changes.assign(record=record, column=titles, what=changes["op"])
+    return told[["table", "record", "column", "before", "after", "what"]]
+
+
 def _count(table: str, n: int) -> str:
     kind = KINDS[table]
     return f"{n} {kind.singular if n == 1 else kind.name.replace('_', ' ')}"

@@ -12,8 +12,9 @@ import fibrebook
 from fibrebook.errors import InputError
 from fibrebook.forms.base import Screen, SitePicker, Table, button, html, row, section
 from fibrebook.forms.conflicts import Conflicts
-from fibrebook.forms.day import in_words
+from fibrebook.forms.day import cell_by_cell, in_words
 from fibrebook.forms.sections import dropdown
+from fibrebook.forms.table import exact_text
 from fibrebook.records.convert import kind_of, to_frame
 from fibrebook.records.keys import natural
 from fibrebook.records.kinds import KINDS
@@ -25,7 +26,6 @@ if TYPE_CHECKING:
 MANY = 4  # more sites than that are told by their number
 PAGE = 12  # rows of a page: what stands below the table stays in sight
 WHO = ("commit", "time_utc", "by", "why", "what", "sites", "changes")
-CELLS = ("table", "record", "column", "before", "after", "what")
 TITLES = {k.name.replace("_", " ").capitalize(): k.name for k in KINDS.values() if k.scope == "site"}
 
 
@@ -40,13 +40,7 @@ def commits_at(reg: Register, site: str = "") -> pd.DataFrame:
 
 def changes_of(reg: Register, commit: int, site: str = "") -> pd.DataFrame:
     """Return what one commit changed (at a site), cell by cell: table, record, column, before, after, what."""
-    found = reg.differences(commit - 1, commit, site or None)
-    record = [" / ".join(str(v) for v in key if v not in (None, "")) for key in found["key"]]
-    titles = [
-        kind_of(t).by_name[c].title if c in kind_of(t).by_name else (c or "")
-        for t, c in zip(found["table"], found["column"], strict=True)
-    ]
-    return found.assign(record=record, column=titles, what=found["op"])[list(CELLS)]
+    return cell_by_cell(reg.differences(commit - 1, commit, site or None))
 
 
 def as_it_was(reg: Register, day: dt.date, kind: str, site: str) -> pd.DataFrame:
@@ -112,7 +106,8 @@ class History(Screen):
     def _show_commit(self) -> None:
         assert self.chosen is not None
         found = changes_of(self.reg, self.chosen, self.site.value)
-        table = Table(found, page_rows=PAGE, caption=f"Commit {self.chosen}, change by change")
+        exact = {"before": exact_text, "after": exact_text}
+        table = Table(found, exact, PAGE, caption=f"Commit {self.chosen}, change by change")
         table.add_class("fb-changes")
         self.undoer.description = f"Undo commit {self.chosen}"
         self.detail.children = [row(self.by, self.undoer), self.sure, table]

@@ -129,6 +129,11 @@ def plain_text(value: Any) -> str:
     return str(value)
 
 
+def exact_text(value: Any) -> str:
+    """Return a cell's value as `plain_text` does, but numbers to the last place: two that differ never look alike."""
+    return f"{value:.15g}" if isinstance(value, float) and value == value else plain_text(value)
+
+
 def _text(cell: Any) -> str:
     return str(cell["word"]) if isinstance(cell, dict) else str(cell)
 
