@@ -7,6 +7,7 @@ from typing import Any
 
 # A module must not be named like the function in it: importing it would put the module in the function's place here.
 _HOMES = {
+    "bring_back": "fibrebook.forms.bring_back_screen",
     "bring_in": "fibrebook.forms.bring_in_screen",
     "form": "fibrebook.forms.form_screen",
     "headroom": "fibrebook.forms.headroom_screen",

@@ -26,7 +26,7 @@ class CopyPreview:
     where : place of the copy
     taken_at : the register's commit that it was taken at; stood_utc : when that commit was made, "" = still empty
     taken_utc : when the copy was taken; "" for a whole copy, which does not say
-    sites : the sites taken; None = a whole copy with its past
+    sites : the sites taken; None = a whole copy with its past. every_site : whether these were all
     left_out : columns that were left out, as sites.contact
     commits : what was done in it since, oldest first: commit, time_utc, by, why, tables, sites, changes, here (the
         commit that it was brought back as, "not yet", or "nothing to bring" for the copy's own upkeep)
@@ -42,6 +42,7 @@ class CopyPreview:
     stood_utc: str
     taken_utc: str
     sites: list[str] | None
+    every_site: bool
     left_out: list[str]
     commits: pd.DataFrame
     to_bring: int
@@ -62,6 +63,7 @@ def preview(store: Store, copy: Store, choices: Any = None) -> CopyPreview:
         str(store.log.commit(work.start)["time_utc"]) if work.start else "",
         str(copy.log.head().get("created_utc", "")) if work.note else "",
         list(work.note["sites"]) if work.note else None,
+        work.note is None or set(store.log.state(work.start).sites) <= set(work.note["sites"]),
         list(work.note["left_out"]) if work.note else [],
         _commits(work),
         len(work.todo),
