@@ -307,3 +307,26 @@ def test_a_draft_taken_over_is_no_longer_written_by_the_older_screen() -> None:
     assert json.loads(path.read_text())["content"] == {"n": 2}
     younger.forget()
     assert drafts.waiting("r1", "try") == []
+
+
+def test_what_is_typed_while_a_grid_is_shown_anew_is_kept_or_told() -> None:
+    """The same rows shown anew keep what comes late; typed into another list's rows, it is told and not taken in."""
+    from fibrebook.forms.grid import Grid, col
+
+    late: list[str] = []
+    grid = Grid(late.append)
+    columns = [col("made", "Made", "tick"), col("loss_db", "Loss (dB)", "entry")]
+    rows = [{"label": f"core {n}", "cells": {}} for n in (1, 2)]
+    blank = [{"made": False, "loss_db": ""} for _ in rows]
+    grid.show("C1: none joined", columns, rows, blank, subject="C1")
+    grid.typed("C1", 1, [("core 2", "loss_db", "0.05"), ("core 2", "made", True)])
+    grid.show("C1: one joined", columns, [{**rows[0], "locked": ["made"]}, rows[1]], grid.values, subject="C1")
+    grid.typed("C1", 2, [("core 1", "loss_db", "0.07"), ("core 1", "made", True)])
+    assert grid.values == [{"made": False, "loss_db": "0.07"}, {"made": True, "loss_db": "0.05"}] and grid.heard == 2
+    painted = grid.painted
+    grid.show("C1: one joined", columns, [{**rows[0], "locked": ["made"]}, rows[1]], grid.values, subject="C1")
+    assert grid.painted == painted  # nothing new: the page is left alone
+    grid.show("C2: none joined", columns, rows, blank, subject="C2")
+    grid.typed("C1", 3, [("core 1", "loss_db", "0.09")])
+    grid.typed("C2", 4, [("core 9", "loss_db", "0.09")])
+    assert grid.values == blank and late == ["C1", "C2"] and grid.heard == 4

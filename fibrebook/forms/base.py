@@ -12,8 +12,8 @@ import ipywidgets as w
 
 from fibrebook.errors import FibrebookError, NotFoundError
 from fibrebook.forms.colours import swatch, swatch_parts
+from fibrebook.forms.page_side import PageSide
 from fibrebook.forms.picker import Picker
-from fibrebook.forms.quiet import Quiet
 from fibrebook.forms.table import Table, heading, plain_text
 from fibrebook.forms.watch import Watch, watch
 from fibrebook.register import Register
@@ -100,7 +100,7 @@ class Screen(w.VBox):
         line = f"<div class='fb-caution'><b>Caution:</b> {escape(caution)}</div>" if caution else ""
         self._head = html(f"<style>{CSS}</style><h2 class='fb-title'>{escape(title)}</h2>{line}")
         self._body = w.VBox([])
-        super().__init__([self._head, self._message, self._body, Quiet()])
+        super().__init__([PageSide(self.watch.start), self._head, self._message, self._body])
         _classed(self, "fb-screen", *([f"fb-{name}"] if name else []))
         self._message.layout.display = "none"
 

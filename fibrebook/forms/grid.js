@@ -15,7 +15,12 @@ function render({ model, el }) {
   el.append(scroll, told);
   let inputs = []; // by row: name -> input
   let values = [];
+  let labels = [];
+  let subject = "";
   let timer = 0;
+  let fresh = new Map(); // filled in and not sent yet: "label\ncolumn" -> [label, column, value]
+  let sent = []; // sent and not heard yet
+  let number = model.get("heard");
 
   const columns = () => model.get("columns");
   const open = (c) => c.kind !== "text" && c.kind !== "swatch";
@@ -23,8 +28,12 @@ function render({ model, el }) {
   function send() {
     clearTimeout(timer);
     timer = 0;
-    model.set("values", values.map((v) => ({ ...v })));
-    model.save_changes();
+    if (!fresh.size) return;
+    const message = { subject, number: ++number, cells: [...fresh.values()] };
+    fresh = new Map();
+    sent = sent.filter((m) => m.number > model.get("heard"));
+    sent.push(message);
+    model.send(message);
   }
 
   function later() {
@@ -32,12 +41,35 @@ function render({ model, el }) {
     timer = setTimeout(send, 120); // one message for a run of keystrokes
   }
 
-  function put(r, name, value) {
-    if (values[r][name] === value) return false;
+  function note(r, name, value) {
     values[r][name] = value;
+    fresh.set(`${labels[r]}\n${name}`, [labels[r], name, value]);
+  }
+
+  function put(r, name, value) {
+    if (values[r][name] === value) return;
+    note(r, name, value);
+    write(r, name);
+  }
+
+  function write(r, name) {
     const input = inputs[r][name];
-    if (input) input.type === "checkbox" ? (input.checked = !!value) : (input.value = value);
-    return true;
+    if (!input) return;
+    if (input.type === "checkbox") input.checked = !!values[r][name];
+    else input.value = values[r][name] == null ? "" : values[r][name];
+  }
+
+  // What Python had not heard yet when it drew these rows: it stands in them all the same.
+  function fillAgain() {
+    sent = sent.filter((m) => m.number > model.get("heard") && m.subject === subject);
+    const place = new Map(labels.map((label, r) => [label, r]));
+    [...sent.flatMap((m) => m.cells), ...fresh.values()].forEach(([label, name, value]) => {
+      const r = place.get(label);
+      if (r !== undefined && inputs[r][name] && !inputs[r][name].disabled) {
+        values[r][name] = value;
+        write(r, name);
+      }
+    });
   }
 
   function ticks(r, because) {
@@ -102,12 +134,13 @@ function render({ model, el }) {
     input.setAttribute("aria-label", `${col.title}, ${row.label}`);
     input.className = `fb-cell fb-cell-${col.name}`;
     input.dataset.row = r;
+    input.dataset.column = col.name;
     const value = values[r][col.name];
     if (col.kind === "tick") input.checked = !!value;
     else input.value = value == null ? "" : value;
     input.disabled = row.locked.includes(col.name);
     const take = () => {
-      values[r][col.name] = col.kind === "tick" ? input.checked : input.value;
+      note(r, col.name, col.kind === "tick" ? input.checked : input.value);
       ticks(r, col.name);
     };
     input.addEventListener("input", () => { take(); later(); });
@@ -158,14 +191,20 @@ function render({ model, el }) {
 
   function paint() {
     const started = performance.now();
-    clearTimeout(timer);
+    const focus = document.activeElement && el.contains(document.activeElement) ? document.activeElement : null;
+    const at = focus && inputs.findIndex((row) => Object.values(row).includes(focus));
+    const was = focus && at >= 0 ? [labels[at], focus.dataset.column, focus.selectionStart, focus.selectionEnd] : null;
+    if (model.get("subject") !== subject) send(); // of the rows before: Python tells what becomes of it
+    const same = model.get("subject") === subject;
+    subject = model.get("subject");
     const rows = model.get("rows");
+    labels = rows.map((row) => row.label);
     values = model.get("values").map((v) => ({ ...v }));
     inputs = rows.map(() => ({}));
-    const fresh = document.createDocumentFragment();
+    const whole = document.createDocumentFragment();
     const caption = document.createElement("caption");
     caption.textContent = model.get("caption");
-    fresh.append(caption);
+    whole.append(caption);
     const thead = document.createElement("thead");
     const top = document.createElement("tr");
     columns().forEach((c) => top.append(head(c)));
@@ -190,16 +229,18 @@ function render({ model, el }) {
       });
       body.append(tr);
     });
-    fresh.append(thead, body);
+    whole.append(thead, body);
     columns().filter((c) => c.list).forEach((c) => {
       const list = document.createElement("datalist");
       list.id = `${id}-${c.name}`;
       c.list.forEach((o) => list.append(new Option(o, o)));
-      fresh.append(list);
+      whole.append(list);
     });
-    table.replaceChildren(fresh);
-    told.textContent = "";
+    table.replaceChildren(whole);
+    if (!same) told.textContent = "";
     el.hidden = rows.length === 0;
+    fillAgain();
+    if (same && was) focusAgain(was);
     faults();
     el.dataset.paintMs = (performance.now() - started).toFixed(1);
   }
@@ -219,18 +260,16 @@ function render({ model, el }) {
     }));
   }
 
-  function repaint() {
-    const given = model.get("values");
-    if (timer || given.length !== inputs.length) return; // something newer is on its way to Python
-    given.forEach((v, r) => Object.entries(v).forEach(([name, value]) => {
-      const input = inputs[r][name];
-      if (input && input !== document.activeElement) put(r, name, value);
-    }));
+  function focusAgain([label, name, start, end]) {
+    const r = labels.indexOf(label);
+    const input = r >= 0 && inputs[r][name];
+    if (!input || input.disabled) return;
+    input.focus();
+    if (start != null && input.setSelectionRange) input.setSelectionRange(start, end);
   }
 
   ["keydown", "keypress", "keyup", "paste"].forEach((n) => el.addEventListener(n, (e) => e.stopPropagation()));
   model.on("change:painted", paint);
-  model.on("change:values", repaint);
   model.on("change:faults", faults);
   paint();
 }

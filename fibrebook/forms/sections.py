@@ -50,6 +50,14 @@ class Section(w.VBox):
         """Tell whether something was typed here that would be lost."""
         return False
 
+    def typed_late(self, subject: str) -> None:
+        """Tell that something was typed into a list while another one took its place."""
+        self.visit.say(
+            f"what was typed last stood in the list of {subject}, which was just being replaced; it was not taken in: "
+            "type or paste it again",
+            "wrong",
+        )
+
 
 class Steps(w.VBox):
     """Buttons of which one is on, and the part that belongs to it below them."""

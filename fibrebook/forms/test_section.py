@@ -33,7 +33,7 @@ class TestSection(Section):
         )
         self.instrument = text("Instrument", self._changed, "test-instrument")
         self.note = html("", "fb-test-note")
-        self.grid = Grid()
+        self.grid = Grid(self.typed_late)
         self.grid.add_class("fb-test-grid")
         self.grid.observe(lambda _: self._changed(), "values")
         self.children = [
@@ -114,7 +114,7 @@ class TestSection(Section):
         self._calm(lambda: self.grid.show(f"{self.cable.value}: {self.method.value}", columns, rows, values))
 
     def _changed(self) -> None:
-        if self._quiet or len(self.grid.values) != len(self._cores):
+        if self._quiet or not self._cores or not self.grid.rows:
             return
         values = [dict(v) for v in self.grid.values]
         nms, _ = wavelengths_of(self.windows.value)

@@ -51,7 +51,7 @@ class TraySection(Section):
         self.all.add_class("fb-in-joined")
         self.all.observe(lambda _: self._propose(), "value")
         self.note = html("", "fb-tray-note")
-        self.grid = Grid(ticked_by={"loss_db": "made", "to": ""}, row_head=0)
+        self.grid = Grid(self.typed_late, ticked_by={"loss_db": "made", "to": ""})
         self.grid.add_class("fb-tray-grid")
         self.grid.observe(lambda _: self._changed(), "values")
         self.children = [
@@ -127,6 +127,12 @@ class TraySection(Section):
         end: CableEnd = self.cable.value
         return f"tray {self.enclosure.value} {end.cable} {end.end} {self.to.value} {self.tube.value}"
 
+    @property
+    def about(self) -> str:
+        """The same, as people read it."""
+        tube = f", tube {self.tube.value}" if self.tube.value else ""
+        return f"{self.enclosure.value}: {self.cable.value}{tube} to {self.to.value}"
+
     def _propose(self) -> None:
         if self._quiet:
             return
@@ -189,7 +195,9 @@ class TraySection(Section):
         self.shown = [i for i, r in enumerate(found.rows) if self.all.value or not ready or not r["there"]]
         caption = f"{found.end} in {found.enclosure}: {len(rows)} cores, {len(rows) - ready} joined already"
         self._calm(
-            lambda: self.grid.show(caption, columns, [rows[i] for i in self.shown], [values[i] for i in self.shown])
+            lambda: self.grid.show(
+                caption, columns, [rows[i] for i in self.shown], [values[i] for i in self.shown], self.about
+            )
         )
         self.note.value = (
             "Tick what was made. A loss, or a column of losses from the splicer, is pasted into the Loss column."
@@ -199,30 +207,33 @@ class TraySection(Section):
         if self.source in self._typed:
             self._changed()
 
-    def _values(self) -> list[dict[str, Any]]:
-        """What stands in the grid's cells, also of the rows that are not shown."""
+    def _proposed(self) -> list[dict[str, Any]]:
+        """What stands in the cells of every row of the proposal before anything is typed."""
         assert self.proposal is not None
-        typed = self._typed.get(self.source, {})
         return [
             {
                 "made": bool(r["there"]),
                 "to": r["to"],
                 "loss_db": "" if r["loss_db"] is None else f"{r['loss_db']:g}",
                 "note": r["note"],
-                **typed.get(str(r["core"]), {}),
             }
             for r in self.proposal.rows
         ]
 
+    def _values(self) -> list[dict[str, Any]]:
+        """What stands in the cells, also of the rows that are not shown."""
+        assert self.proposal is not None
+        typed = self._typed.get(self.source, {})
+        cores = (str(r["core"]) for r in self.proposal.rows)
+        return [{**was, **typed.get(core, {})} for core, was in zip(cores, self._proposed(), strict=True)]
+
     def _changed(self) -> None:
         if self._quiet or self.proposal is None:
             return
-        if len(self.grid.values) != len(self.shown):
-            return  # the page still speaks of the rows before these
         kept = self._typed.setdefault(self.source, {})
-        kept.update(
-            {str(self.proposal.rows[i]["core"]): dict(v) for i, v in zip(self.shown, self.grid.values, strict=True)}
-        )
+        proposed = self._proposed()
+        for i, now in zip(self.shown, self.grid.values, strict=True):  # only what differs: the rest may yet change
+            kept[str(self.proposal.rows[i]["core"])] = {n: v for n, v in now.items() if v != proposed[i][n]}
         put, faults = joints_of(
             self.proposal, self._values(), self.tray.value.strip() or "1", self.method.value, self.day.on, self.day.by
         )
@@ -246,7 +257,7 @@ class TraySection(Section):
 
     def begun(self) -> bool:
         """Tell whether something was typed."""
-        return bool(self._typed)
+        return any(cells for kept in self._typed.values() for cells in kept.values())
 
     # --- draft -------------------------------------------------------------------------------------------------------
     def state(self) -> State:

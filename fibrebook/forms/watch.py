@@ -19,7 +19,8 @@ log = logging.getLogger(__name__)
 class Watch:
     """Tells subscribers the newest commit's number as soon as it is another than before.
 
-    In a notebook it looks once a second, in the kernel's own loop; elsewhere (tests, scripts) call `refresh`.
+    Once a screen is drawn in a page it looks once a second, in the loop that handles the page's messages, so that news
+    and what is typed never work on a screen at the same time; elsewhere (tests, scripts) call `refresh`.
 
     Attributes
     ----------
@@ -32,6 +33,7 @@ class Watch:
         self.commit = reg.commit
         self._calls: list[weakref.WeakMethod[Call] | Callable[[], Call]] = []
         self._task: asyncio.Task[None] | None = None
+        self._loop: asyncio.AbstractEventLoop | None = None
 
     def subscribe(self, call: Call) -> Callable[[], None]:
         """Call `call(commit)` after each new commit, ours or others'; return a function that ends it.
@@ -40,7 +42,6 @@ class Watch:
         """
         held = weakref.WeakMethod(call) if hasattr(call, "__self__") else (lambda: call)
         self._calls.append(held)
-        self.start()
 
         def leave() -> None:
             with contextlib.suppress(ValueError):
@@ -57,17 +58,21 @@ class Watch:
         return newest
 
     def start(self) -> None:
-        """Begin to look by itself, if there is a loop to do it in."""
-        if self._task is not None and not self._task.done():
+        """Look by itself from now on, in the loop that this is called in (where none runs: not at all)."""
+        try:
+            loop = asyncio.get_running_loop()
+        except RuntimeError:  # a script or a test
             return
-        with contextlib.suppress(RuntimeError):  # no running loop: a script or a test
-            self._task = asyncio.get_running_loop().create_task(self._look_on())
+        if self._task is None or self._task.done() or self._loop is not loop:
+            self.stop()  # a page that was loaded anew has a loop of its own
+            self._loop, self._task = loop, loop.create_task(self._look_on())
 
     def stop(self) -> None:
         """Look no more."""
-        if self._task is not None:
-            self._task.cancel()
-            self._task = None
+        if self._task is not None and self._loop is not None:
+            with contextlib.suppress(RuntimeError):  # its loop is closed, so it looks no more
+                self._loop.call_soon_threadsafe(self._task.cancel)
+            self._task = self._loop = None
 
     async def _look_on(self) -> None:
         while True:
@@ -98,5 +103,4 @@ def watch(reg: Register) -> Watch:
     found = _WATCHES.get(reg.where)
     if found is None or found.reg.id != reg.id:
         found = _WATCHES[reg.where] = Watch(reg)
-    found.start()
     return found

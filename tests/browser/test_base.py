@@ -28,3 +28,44 @@ def test_site_picker_by_two_letters(lab: Any, demo: Any, axe: Any) -> None:
     lab.shown(".fb-pick").nth(3).click()
     expect(lab.shown(".fb-message")).to_have_text("row 3")
     assert axe_violations(lab.page, axe) == []
+
+
+ONE_THREAD = """
+import threading
+import ipywidgets as w
+from fibrebook.forms.base import *
+s = Screen(None, 'Try'); seen = []
+def note(what):
+    seen.append(what)
+    threads.add(threading.current_thread().name)
+    s.say(f"{len(threads)} thread(s): {' '.join(seen)}")
+threads = set()
+boxes = [w.Text(description=n) for n in 'ab']
+for n, box in zip('ab', boxes):
+    box.observe(lambda c, n=n: note(n + c['new']), 'value')
+s.watch.subscribe(lambda commit: note(f'commit{commit}'))
+s.body = [*boxes, button('Press', lambda: note('pressed'), 'fb-press')]
+s
+"""
+
+
+def test_all_that_is_done_on_a_screen_is_heard_in_one_thread_and_in_order(lab: Any, demo: Any) -> None:
+    """Typing, pressing and others' commits are handled one after another, however the page sends them."""
+    import fibrebook
+
+    lab.write("order.ipynb", ONE_THREAD)
+    lab.open("order.ipynb")
+    a, b = lab.shown("input").nth(0), lab.shown("input").nth(1)
+    a.click()
+    lab.page.keyboard.type("1")
+    b.click()
+    lab.page.keyboard.type("2")
+    lab.shown(".fb-press").click()
+    said = lab.shown(".fb-message")
+    expect(said).to_have_text("1 thread(s): a1 b2 pressed")
+    reg = fibrebook.open(demo)
+    with reg.edit(by="TB", why="another") as edit:
+        edit.put("sites", [{"site": "Quarry"}])
+    expect(said).to_have_text(f"1 thread(s): a1 b2 pressed commit{reg.commit}", timeout=10_000)
+    lab.shown(".fb-press").click()
+    expect(said).to_have_text(f"1 thread(s): a1 b2 pressed commit{reg.commit} pressed")

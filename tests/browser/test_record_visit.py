@@ -234,8 +234,30 @@ def test_an_undo_that_cannot_be_is_refused_in_words(lab: Any, small: fibrebook.R
     expect(hands.see(".fb-then")).to_contain_text("140")
 
 
+def test_a_paste_meets_fresh_rows(hands: Hands, small: fibrebook.Register) -> None:
+    """Others save while losses are typed and pasted: the list is drawn anew, and every value stands and is saved."""
+    hands.pick(".fb-site", "mi")
+    hands.type(".fb-by input", "CD")
+    losses = hands.see(".fb-tray-grid .fb-cell-loss_db")
+    expect(losses).to_have_count(12)
+    losses.nth(0).click()
+    for n in range(4):
+        with small.edit("EF", f"remark {n}") as edit:  # a note on a core of this cable: its row is another one now
+            edit.put("cores", {"site": "Mill", "cable": "C1", "core": 12, "notes": f"remark {n}"})
+        for digit in f"0.0{n + 1}":
+            hands.lab.page.keyboard.type(digit)
+            hands.lab.page.wait_for_timeout(250)
+        hands.lab.page.keyboard.press("Enter")
+    hands.paste(".fb-tray-grid .fb-cell-loss_db[data-row='4']", "\n".join(["0.05"] * 8))
+    expect(hands.see(".fb-tray-grid .fb-cell-made:checked")).to_have_count(12)
+    expect(hands.see(".fb-tray-grid .fb-cell-note").nth(11)).to_have_value("remark 3")
+    hands.click(".fb-save")
+    saved(hands, 6)
+    assert small.table("splices", "Mill")["loss_db"].tolist() == [0.01, 0.02, 0.03, 0.04] + [0.05] * 8
+
+
 def test_ninety_six_cores_appear_at_once(lab: Any) -> None:
-    """The grid of a 96-core cable is drawn in under 0.3 s; a keystroke comes up while a commit is being made."""
+    """The grid of a 96-core cable is drawn in under 0.3 s."""
     reg = fibrebook.create(lab.root / "register", name="Big")
     with reg.edit("AB", "made") as edit:
         edit.put("sites", {"site": "Big"})

@@ -1,0 +1,19 @@
+"""A screen's own side in the page: keys stay inside it, and what is done on it reaches Python in order, in one thread."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import anywidget
+
+
+class PageSide(anywidget.AnyWidget):
+    """Shows nothing. `drawn` is called each time the screen appears in a page, in the loop that handles its messages."""
+
+    _esm = Path(__file__).parent / "page_side.js"
+
+    def __init__(self, drawn: Callable[[], Any]) -> None:
+        super().__init__()
+        self.on_msg(lambda _, content, __: drawn() if content == "drawn" else None)
