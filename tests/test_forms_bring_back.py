@@ -154,6 +154,7 @@ def test_without_a_choice_nothing_is_brought(reg: fibrebook.Register, van: fibre
     model.choose(["mine", ""])
     with pytest.raises(InputError, match=r"1 value\(s\) have no choice yet"):
         model.bring_back("AB", "back")
+    model.choose(["mine", "theirs"])
     with pytest.raises(InputError, match="initials"):
         model.bring_back(" ", "back")
     assert reg.commit == 2
@@ -358,11 +359,28 @@ def test_the_screen_from_a_look_to_the_merge(reg: fibrebook.Register, van: fibre
     screen.by.value = "AB"
     screen.guard(screen.bring_back)
     assert "2 value(s) have no choice yet" in screen.said and sorted(screen.grid.faults) == ["0:choice", "1:choice"]
+    screen.grid.values = [{"choice": "theirs"}, {"choice": ""}]
+    screen.guard(screen.bring_back)
+    assert "1 value(s) have no choice yet" in screen.said and list(screen.grid.faults) == ["1:choice"]
     screen.grid.choose_all("mine")
     assert screen.grid.faults == {} and screen.model.seen.undecided == []
     screen.guard(screen.bring_back)
     assert "brought back as commit 3" in screen.said and screen._saving.layout.display == "none"
     assert (cable(reg).length_m, cable(reg).notes) == (90.25, "wet")
+
+
+def test_more_work_in_the_copy_is_shown_before_it_is_brought(reg: fibrebook.Register, van: fibrebook.Register) -> None:
+    """A commit made in the copy after the look stops the merge once, and stands in the list then."""
+    both_change(reg, van)
+    screen = forms.bring_back(reg, van.where)
+    screen.by.value = "AB"
+    screen.grid.choose_all("theirs")
+    put(van, "enclosures", site="Mill", enclosure="P9")
+    screen.guard(screen.bring_back)
+    assert "more was done in the copy" in screen.said and reg.commit == 2
+    assert screen.model.changes() == ["Mill: 1 enclosure new: P9", "Mill: 1 cable changed: C1"]
+    screen.guard(screen.bring_back)
+    assert "brought back as commits 3 to 4" in screen.said
 
 
 def test_news_keeps_the_choices_that_still_hold(reg: fibrebook.Register, van: fibrebook.Register) -> None:

@@ -166,8 +166,6 @@ class BringingBack:
         InputError : who or why is not said, or a conflict has no choice
         ConflictError : rules would be broken together, or somebody saved meanwhile what meets the copy's changes
         """
-        if not by.strip():
-            raise InputError("who brings it back is not said: give your initials")
         choices, done = self._choices(), len(self._known().commits)
         seen = self.look_again()
         if len(seen.commits) != done:
@@ -176,6 +174,8 @@ class BringingBack:
             raise ConflictError(CHOOSE_AGAIN)
         if seen.undecided:
             raise InputError(f"{len(seen.undecided)} value(s) have no choice yet: choose mine or theirs for each")
+        if not by.strip():
+            raise InputError("who brings it back is not said: give your initials")
         known = set(seen.commits["here"])
         self.reg.bring_back(self.where, by, why.strip() or f"the copy {Path(self.where).name}", self._choices())
         self._chosen = {}

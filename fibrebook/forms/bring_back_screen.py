@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import ipywidgets as w
 
-from fibrebook.errors import ConflictError
+from fibrebook.errors import FibrebookError
 from fibrebook.forms.base import Picker, Screen, SitePicker, button, html, row, section
 from fibrebook.forms.bring_back_model import CHOOSE_AGAIN, MINE, THEIRS, BringingBack, copies_near, take_away
 from fibrebook.forms.conflicts import ConflictGrid
@@ -37,7 +37,7 @@ class BringBack(Screen):
     """The screen; `model` holds what it does."""
 
     def __init__(self, reg: Register | None = None, folder: str | os.PathLike[str] = "") -> None:
-        super().__init__(reg, "Bring back", name="bring-back")
+        super().__init__(reg, "Take away, bring back", name="bring-back")
         self.model = BringingBack(self.reg)
         self.folder = Picker("Folder of the copy: type its path, or choose", self._near(), free=True)
         self.folder.add_class("fb-copy")
@@ -73,6 +73,7 @@ class BringBack(Screen):
     def look(self) -> None:
         """Look at the copy named; nothing is written."""
         self._clear()
+        self.folder.offer(self._near())  # a stick may have been plugged in since
         self.model.look(self.folder.value)
         self.say("")
         self._show()
@@ -130,9 +131,10 @@ class BringBack(Screen):
         """Take the choices over and show what comes of them."""
         if self.model.seen is None:
             return
-        before = self.model.seen.conflicts
+        before = self.model.seen
         self._take_choices()
-        same = before.equals(self.model.look_again().conflicts)
+        now = self.model.look_again()
+        same = before.conflicts.equals(now.conflicts) and len(before.commits) == len(now.commits)
         self._show_changes() if same else self._show()
 
     def _show_changes(self) -> None:
@@ -166,12 +168,12 @@ class BringBack(Screen):
         """Merge the copy as it is shown."""
         self._sum_up.leave()
         self._take_choices()
-        if self._both.children:
-            self.grid.missing()  # marks them; the model says so
         try:
             done = self.model.bring_back(self.by.value, self.why.value)
-        except ConflictError:
-            self._show()
+        except FibrebookError:  # told by whoever called; shown is what stands now
+            if self.model.seen is not None:
+                self._show()
+                self.grid.missing()
             raise
         self.watch.refresh()
         self.why.value = ""
@@ -192,7 +194,8 @@ class TakeAway(w.VBox):
         self.without = w.Checkbox(description="Leave contacts, addresses and access notes out", indent=False)
         self.without.add_class("fb-without")
         act = button("Take away", lambda: screen.guard(self.take), "fb-main", "fb-take-away")
-        parts = [row(self.site), self._list, row(self.folder), row(self.without), row(act), screen.said_here()]
+        lies = html(f"<div class='fb-help'>A name without a path lies in {escape(str(Path.cwd()))}</div>")
+        parts = [row(self.site), self._list, row(self.folder), lies, row(self.without), row(act), screen.said_here()]
         super().__init__(parts)
         self._show()
 

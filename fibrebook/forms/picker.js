@@ -109,7 +109,7 @@ function render({ model, el }) {
     const value = model.get("value");
     const found = model.get("options").find((o) => o[0] === value);
     if (found) input.value = found[1];
-    else if (value || document.activeElement !== input) input.value = value;
+    else if (value || document.activeElement !== input || settled === input.value) input.value = value; // not over typing
   }
 
   function paint() {

@@ -15,6 +15,7 @@ from hands import Hands
 from lab_server import lab as serve
 from playwright.sync_api import sync_playwright
 
+import fibrebook
 from fibrebook.demo import make_demo
 
 REPO = Path(__file__).parents[2]
@@ -78,6 +79,23 @@ def _path(hands: Hands) -> None:
     hands.lab.page.wait_for_timeout(2500)
 
 
+def _copy(hands: Hands) -> None:
+    hands.see(".fb-conflict-grid select").first.select_option("mine")
+    hands.type(".fb-by input", "CD")
+    hands.click(".fb-bring-back-now")
+    hands.click(".fb-every-change .jupyter-widget-Collapse-header")
+    hands.lab.page.wait_for_timeout(1200)
+
+
+def _away(hands: Hands) -> None:
+    hands.click(".fb-to-take-a-copy-away")
+    for letters in ("harb", "marina"):
+        hands.pick(".fb-site", letters)
+        hands.lab.page.wait_for_timeout(800)
+    hands.type(".fb-away-folder input", "stick")
+    hands.lab.page.wait_for_timeout(500)
+
+
 def _nothing(hands: Hands) -> None:
     hands.lab.page.wait_for_timeout(2500)
 
@@ -96,8 +114,27 @@ SCREENS: dict[str, tuple[str, Act]] = {
     "spares": ("spares()", _nothing),
     "headroom": ("headroom()", _nothing),
     "bring-in": ("bring_in()", _nothing),
+    "bring-back-choose": ("import fibrebook\n\nbring_back(fibrebook.open('office'), 'van')", _copy),
+    "bring-back-away": ("bring_back()", _away),
     "site-picture": ("site_picture()", _site("harb")),
 }
+
+
+def _office_and_van(root: Path) -> None:
+    """Lay a register and a copy of it beside the demo register, with work in both."""
+    shutil.copytree(root / "register", root / "office")
+    office = fibrebook.open(root / "office")
+    van = office.take_away(root / "van", ["Harbour", "Marina"], personal=False)
+    with van.edit("CD", "ditch flooded; measured again") as edit:
+        edit.put(
+            "cables", {"site": "Harbour", "cable": "HO-HL/1", "length_m": 823.5, "notes": "ditch floods in winter"}
+        )
+        edit.put("snags", {"site": "Marina", "snag": "S90", "what": "gland loose", "found_on": "2026-11-20"})
+    with van.edit("CD", "spare pair kept") as edit:
+        pair = [{"site": "Harbour", "cable": "HO-FM/1", "core": n, "reserved_for": "tide gauge"} for n in (20, 21)]
+        edit.put("cores", pair)
+    with office.edit("EF", "from the drawing") as edit:
+        edit.put("cables", {"site": "Harbour", "cable": "HO-HL/1", "length_m": 823, "notes": "drawing renewed"})
 
 
 def main(wanted: list[str]) -> None:
@@ -107,6 +144,7 @@ def main(wanted: list[str]) -> None:
     root = Path(tempfile.mkdtemp(prefix="screens-"))
     make_demo(root / "register")
     shutil.copytree(LISTS, root / "old_lists")
+    _office_and_van(root)
     chosen = [n for n in SCREENS if not wanted or any(n.startswith(x) for x in wanted)]
     for theme, full in THEMES.items():
         env = {
