@@ -48,6 +48,11 @@ def analyses() -> Mapping[str, Callable[..., Any]]:  # type: ignore[empty-body]
     """Give analyses by name: each takes a register (and keywords) and returns a DataFrame."""
 
 
+@hookspec
+def record_kinds() -> Iterable[Any]:  # type: ignore[empty-body]
+    """Give kinds of record (`fibrebook.records.Kind`): tables of the register, with sheet, form, checks and history."""
+
+
 @cache
 def manager() -> pluggy.PluginManager:
     """Return the one plugin manager: built-ins first, then the installed plugins that were asked for."""

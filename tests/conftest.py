@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 
 os.environ.pop("FIBREBOOK_REGISTER", None)  # the notebooks then make the demo register
+os.environ["FIBREBOOK_PLUGINS"] = ""  # what is installed beside fibrebook changes no list of tables
 
 
 def pytest_collection_modifyitems(config, items):

@@ -134,6 +134,7 @@ def test_a_plugin_that_cannot_be_loaded_is_named(monkeypatch: pytest.MonkeyPatch
         def load(self) -> object:
             raise ImportError("no module named broken_plugin")
 
+    monkeypatch.delenv("FIBREBOOK_PLUGINS")
     monkeypatch.setattr("importlib.metadata.entry_points", lambda group: [Broken()])
     plugins.manager.cache_clear()
     try:
@@ -153,4 +154,4 @@ def test_every_hook_is_documented_and_shown_by_the_example(hook: str) -> None:
 
 def test_there_are_hooks_to_document() -> None:
     """The list of hooks that the test above walks is not empty."""
-    assert {"reference_files", "layout_files", "advice_checks", "analyses"} <= set(HOOKS)
+    assert {"reference_files", "layout_files", "advice_checks", "analyses", "record_kinds"} <= set(HOOKS)

@@ -202,7 +202,7 @@ def _key(kind: Kind, row: Row) -> tuple[Any, ...]:
 def in_words(changes: pd.DataFrame) -> list[str]:
     """Return what a preview would change, a line each: how many records of a kind, and which."""
     lines = []
-    for table in KINDS:
+    for table in dict.fromkeys([*KINDS, *changes["table"]]):
         here = changes[changes["table"] == table]
         for op, word in (("added", "new"), ("changed", "changed"), ("removed", "removed")):
             keys = list(dict.fromkeys(here[here["op"] == op]["key"].tolist()))
@@ -215,7 +215,7 @@ def cell_by_cell(changes: pd.DataFrame) -> pd.DataFrame:
     """Return changes as people read them: table, record, column, before, after, what (added, changed, removed)."""
     record = [" / ".join(str(v) for v in key if v not in (None, "")) for key in changes["key"]]
     titles = [
-        KINDS[t].by_name[c].title if c in KINDS[t].by_name else (c or "")
+        KINDS[t].by_name[c].title if t in KINDS and c in KINDS[t].by_name else (c or "")
         for t, c in zip(changes["table"], changes["column"], strict=True)
     ]
     told = changes.assign(record=record, column=titles, what=changes["op"])
@@ -223,7 +223,9 @@ def cell_by_cell(changes: pd.DataFrame) -> pd.DataFrame:
 
 
 def _count(table: str, n: int) -> str:
-    kind = KINDS[table]
+    kind = KINDS.get(table)  # none for a table whose plugin is not here
+    if kind is None:
+        return f"{n} of {table}"
     return f"{n} {kind.singular if n == 1 else kind.name.replace('_', ' ')}"
 
 

@@ -17,7 +17,7 @@ from fibrebook.forms.sections import dropdown
 from fibrebook.forms.table import exact_text
 from fibrebook.records.convert import kind_of, to_frame
 from fibrebook.records.keys import natural
-from fibrebook.records.kinds import KINDS
+from fibrebook.records.kinds import site_kinds
 from fibrebook.register import Register
 
 if TYPE_CHECKING:
@@ -26,7 +26,11 @@ if TYPE_CHECKING:
 MANY = 4  # more sites than that are told by their number
 PAGE = 12  # rows of a page: what stands below the table stays in sight
 WHO = ("commit", "time_utc", "by", "why", "what", "sites", "changes")
-TITLES = {k.name.replace("_", " ").capitalize(): k.name for k in KINDS.values() if k.scope == "site"}
+
+
+def titles() -> dict[str, str]:
+    """Return the kinds of record of a site: as they are read -> table."""
+    return {k.name.replace("_", " ").capitalize(): k.name for k in site_kinds()}
 
 
 def commits_at(reg: Register, site: str = "") -> pd.DataFrame:
@@ -70,7 +74,7 @@ class History(Screen):
         self.sure = w.VBox([])
         self.day = w.DatePicker(description="As it was at the end of", style={"description_width": "auto"})
         self.day.add_class("fb-day")
-        self.kind = dropdown("Records", self._show_then, "then-kind", list(TITLES))
+        self.kind = dropdown("Records", self._show_then, "then-kind", list(titles()))
         self.kind.value = "Cables"
         self.then = w.VBox([])
         self.conflicts = Conflicts(self, lambda: self._news(0))
@@ -155,7 +159,7 @@ class History(Screen):
         self.guard(self._fill_then)
 
     def _fill_then(self) -> None:
-        kind = TITLES[self.kind.value]
+        kind = titles()[self.kind.value]
         frame = as_it_was(self.reg, self.day.value, kind, self.site.value)
         names = [k for k in kind_of(kind).key if k in frame.columns]
         order = sorted(range(len(frame)), key=lambda i: [natural(str(frame[n].iloc[i] or "")) for n in names])

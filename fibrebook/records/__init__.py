@@ -2,9 +2,10 @@
 
 from fibrebook.records.convert import as_label, checked_table, kind_of, to_frame, to_table
 from fibrebook.records.fields import Column, Kind, Link
-from fibrebook.records.kinds import KINDS, referring_to
+from fibrebook.records.kinds import BUILT_IN_KINDS, KINDS, referring_to
 
 __all__ = [
+    "BUILT_IN_KINDS",
     "KINDS",
     "Column",
     "Kind",

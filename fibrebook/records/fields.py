@@ -97,6 +97,12 @@ class Kind:
         return pa.schema([pa.field(c.name, c.arrow_type, nullable=c.name not in self.key) for c in self.columns])
 
     @cached_property
+    def coded_schema(self) -> pa.Schema:
+        """Arrow schema of the table as it is read: text as dictionaries."""
+        coded = pa.dictionary(pa.int32(), pa.string())
+        return pa.schema([f.with_type(coded) if pa.types.is_string(f.type) else f for f in self.schema])
+
+    @cached_property
     def values(self) -> tuple[Column, ...]:
         """The columns that are no keys."""
         return tuple(c for c in self.columns if c.name not in self.key)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from fibrebook.records.fields import Column, Kind, Link
 from fibrebook.records.firm_kinds import CHOICES, COLOUR_CODES, REFERENCE_VALUES
+from fibrebook.records.plugin_kinds import Kinds
 
 FIBRE_CLASSES = ("OM1", "OM2", "OM3", "OM4", "OM5", "OS1", "OS1a", "OS2", "G.652.D", "G.657.A1", "G.657.A2", "G.657.B3")
 CONNECTORS = ("LC", "SC", "ST", "FC", "E2000", "MPO")
@@ -355,7 +356,7 @@ PHOTOS = Kind(
 )  # fmt: skip
 
 # In the order in which one builds on another, which is also the order of the workbook's sheets.
-KINDS: dict[str, Kind] = {
+BUILT_IN_KINDS: dict[str, Kind] = {
     k.name: k
     for k in (
         SITES, LOCATIONS, ENCLOSURES, PORTS, CABLES, CORES, SPLICES, TERMINATIONS, EQUIPMENT, INTERFACES,
@@ -363,6 +364,18 @@ KINDS: dict[str, Kind] = {
         REFERENCE_VALUES,
     )
 }  # fmt: skip
+
+KINDS = Kinds(BUILT_IN_KINDS)  # these, then the plugins'
+
+
+def site_kinds() -> list[Kind]:
+    """Return the kinds whose rows belong to a site."""
+    return [k for k in KINDS.values() if k.scope == "site"]
+
+
+def plugin_kinds() -> list[Kind]:
+    """Return the kinds that plugins add."""
+    return [k for k in KINDS.values() if k.name not in BUILT_IN_KINDS]
 
 
 def referring_to(kind: str) -> list[tuple[Kind, Link]]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from fibrebook.records.fields import Column, Kind
-from fibrebook.records.kinds import KINDS
+from fibrebook.records.kinds import BUILT_IN_KINDS
 
 PAGE = Path(__file__).with_name("RECORDS.md")
 HEAD = """# Records
@@ -17,8 +17,8 @@ text; `1`, `1.0` and `"1"` are the same label.
 
 
 def reference_page() -> str:
-    """Return the page as Markdown."""
-    return "\n".join([HEAD, *(_kind(kind) for kind in KINDS.values())])
+    """Return the page of the built-in kinds as Markdown; what plugins add is theirs to describe."""
+    return "\n".join([HEAD, *(_kind(kind) for kind in BUILT_IN_KINDS.values())])
 
 
 def _kind(kind: Kind) -> str:

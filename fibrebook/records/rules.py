@@ -16,8 +16,9 @@ import pyarrow.compute as pc
 
 from fibrebook.errors import Problem
 from fibrebook.records import ends as e
+from fibrebook.records import links
 from fibrebook.records.fields import Kind, Link
-from fibrebook.records.kinds import KINDS
+from fibrebook.records.kinds import BUILT_IN_KINDS, KINDS
 
 Tables = Mapping[str, pa.Table]
 MOST = 1000  # problems listed at most: nobody reads more, and a wrong file may break one rule in each row
@@ -109,7 +110,9 @@ def _link(ends: e.Ends, kind: Kind, link: Link) -> list[Problem]:
     table, site = ends.table(kind.name), ends.site_ids(kind.name)
     columns = [table[c] for c in link.columns]
     blank = np.logical_and.reduce([_blank(c) for c in columns])
-    if link.to == ("cores",):
+    if kind.name not in BUILT_IN_KINDS:
+        found = links.found(ends, site, table["site"], columns, link)
+    elif link.to == ("cores",):
         found = ends.core_ids(site, columns[0], columns[1])[0] >= 0
         if kind.name in ("cores", "splices", "terminations"):
             return []  # told more exactly by the rules on joints

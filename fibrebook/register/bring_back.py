@@ -12,7 +12,7 @@ import pyarrow.compute as pc
 from fibrebook.errors import ConflictError, InputError, Problem
 from fibrebook.records import rules
 from fibrebook.records.keys import shared_ids
-from fibrebook.records.kinds import KINDS
+from fibrebook.records.kinds import KINDS, site_kinds
 from fibrebook.register import pending
 from fibrebook.register.commit import commit
 from fibrebook.register.copies import copy_note, copy_photos, same_place
@@ -24,7 +24,7 @@ from fibrebook.register.merge import Choices, Conflict, merge
 from fibrebook.register.proposal import Proposal, Store, Tables
 from fibrebook.register.segments import FIRM, plain
 from fibrebook.register.state import Json, digest
-from fibrebook.register.writing import SITE_KINDS
+from fibrebook.register.undeclared import dangling, refuse
 
 TOGETHER = "together with what was changed here, the copy's changes cannot stand"
 PUT_RIGHT = "Put it right here or in the copy, then bring it back again"
@@ -60,6 +60,7 @@ class Work:
             known = self.here(self.start)
             for name in tables:
                 columns = [c.partition(".")[2] for c in self.note["left_out"] if c.startswith(f"{name}.")]
+                columns = [c for c in columns if c in KINDS[name].by_name]
                 tables[name] = _filled(KINDS[name].key, tables[name], known[name], columns)
         return tables
 
@@ -147,12 +148,15 @@ def outcome(store: Store, copy: Store, choices: Any = None) -> Outcome:
     now = work.here(newest)
     if not work.todo:
         return Outcome(work, newest, now, now, {}, [], [], [])
+    for number in work.todo:
+        told = f"commit {number} of the copy cannot be brought back"
+        refuse(copy.log.commit(number)["changes"]["tables"], told)
     base, mine = work.there(work.done), work.there(work.todo[-1])
     _refuse_strangers(work, newest)
     _, conflicts = merge_all(base, mine, now, {})
     decided = pending.decided(conflicts, choices)
     whole, left = merge_all(base, mine, now, decided)
-    return Outcome(work, newest, now, whole, decided, conflicts, left, [] if left else _broken(whole))
+    return Outcome(work, newest, now, whole, decided, conflicts, left, [] if left else _broken(work, now, whole))
 
 
 def _replay(found: Outcome, by: str, why: str) -> int | None:
@@ -167,7 +171,7 @@ def _replay(found: Outcome, by: str, why: str) -> int | None:
             result = whole
         else:
             result, _ = merge_all(work.there(earlier), work.there(number), running, OtherwiseTheirs(decided))
-            if _broken(result):
+            if _broken(work, running, result):
                 continue  # stands only together with the next one
         content = work.copy.log.commit(number)
         more = origin([(n, work.copy.log.raw(n)) for n in group], content, by, why)
@@ -255,5 +259,7 @@ def merge_all(base: Tables, mine: Tables, theirs: Tables, choices: Choices) -> t
     return out, conflicts
 
 
-def _broken(tables: Tables) -> list[Problem]:
-    return rules.check({k.name: tables[k.name] for k in SITE_KINDS})
+def _broken(work: Work, before: Tables, after: Tables) -> list[Problem]:
+    state = work.store.log.state(work.store.log.newest())
+    broken = rules.check({k.name: after[k.name] for k in site_kinds()})
+    return broken or dangling(work.store.reader, state, before, after)

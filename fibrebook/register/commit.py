@@ -11,14 +11,15 @@ import time
 
 from fibrebook.errors import ConflictError, NotCommittedError, Problem, RuleError
 from fibrebook.records import rules
-from fibrebook.records.kinds import KINDS
+from fibrebook.records.kinds import KINDS, site_kinds
 from fibrebook.register import history
 from fibrebook.register.cores import saying
 from fibrebook.register.merge import Conflict, merge
 from fibrebook.register.proposal import Merged, Proposal, Store
 from fibrebook.register.state import FORMAT, State
+from fibrebook.register.undeclared import dangling
 from fibrebook.register.upgrade import upgrade
-from fibrebook.register.writing import SITE_KINDS, merged_content, take_number, written
+from fibrebook.register.writing import merged_content, take_number, written
 
 TRIES = 60
 SECONDS = 60.0
@@ -28,13 +29,15 @@ FIRST_WAIT, LONGEST_WAIT = 0.004, 1.0
 def lay_over(store: Store, proposal: Proposal, state: State) -> Merged:
     """Merge a proposal with a state; raise ConflictError or RuleError where that cannot be."""
     newest = store.tables(state, proposal.sites)
+    kinds = {**proposal.kinds, **KINDS}
+    newest |= {n: store.reader.rows(state, k, proposal.sites) for n, k in proposal.kinds.items()}
     conflicts: list[Conflict] = []
     tables = dict(newest)
     for name, mine in proposal.mine.items():
         if state.commit == proposal.based_on:
             tables[name] = mine
         else:
-            tables[name], found = merge(proposal.before[name], mine, newest[name], KINDS[name], proposal.choices)
+            tables[name], found = merge(proposal.before[name], mine, newest[name], kinds[name], proposal.choices)
             conflicts += found
     if conflicts:
         raise ConflictError(
@@ -42,14 +45,17 @@ def lay_over(store: Store, proposal: Proposal, state: State) -> Merged:
             [Problem("", str(c), "", c.table, c.key, c.column) for c in conflicts],
             conflicts,
         )
-    problems = rules.check({k.name: tables[k.name] for k in SITE_KINDS})
+    problems = rules.check({k.name: tables[k.name] for k in site_kinds()})
     if problems:
         _refuse(store, proposal, state, problems)
+    left = dangling(store.reader, state, newest, {n: tables[n] for n in proposal.mine})
+    if left:
+        raise RuleError(f"{len(left)} record(s) cannot be taken away or relabelled here; nothing was committed", left)
     if "cores" in proposal.mine:
         tables["cores"] = saying(tables["cores"])
     changed = {}
     for name in proposal.mine:
-        found_changes = history.changes(KINDS[name], newest[name], tables[name])
+        found_changes = history.changes(kinds[name], newest[name], tables[name])
         if found_changes.num_rows:
             changed[name] = found_changes
     return Merged(state, tables, changed)
@@ -61,7 +67,7 @@ def _refuse(store: Store, proposal: Proposal, state: State, problems: list[Probl
     if state.commit != proposal.based_on:
         base = store.tables(store.log.state(proposal.based_on), proposal.sites)
         alone = {**base, **proposal.mine}
-        own = rules.check({k.name: alone[k.name] for k in SITE_KINDS})
+        own = rules.check({k.name: alone[k.name] for k in site_kinds()})
     if own:
         raise RuleError(f"{len(own)} thing(s) cannot stand in the register; nothing was committed", own)
     raise ConflictError(

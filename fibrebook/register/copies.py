@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import warnings
 from collections.abc import Collection, Mapping, Sequence
 from typing import Any
 
@@ -12,10 +13,11 @@ from fibrebook.records.fields import Kind
 from fibrebook.records.kinds import KINDS
 from fibrebook.register.commit import commit
 from fibrebook.register.files import AlreadyThere, Blobs, Missing
-from fibrebook.register.log import HEAD, Log
+from fibrebook.register.log import HEAD, Log, RegisterWarning
 from fibrebook.register.proposal import Proposal, Store
 from fibrebook.register.segments import FIRM, Reader, plain
 from fibrebook.register.state import FORMAT, Json, commit_path, digest, signed, utc_text
+from fibrebook.register.undeclared import kinds_of, left_out_whole, reading
 
 
 def take_away(store: Store, target: Blobs, sites: Sequence[str] | None = None, personal: bool = True) -> None:
@@ -104,6 +106,11 @@ def _part(store: Store, target: Blobs, sites: Sequence[str] | None, personal: bo
     state = store.log.state(newest)
     labels = sorted(state.sites if sites is None else sites)
     left_out = [] if personal else [f"{k.name}.{c.name}" for k in KINDS.values() for c in k.values if c.personal]
+    if not personal:  # without their plugin nobody knows which columns of these are personal
+        strange = kinds_of(store.log, state)
+        left_out += [f"{k.name}.{c.name}" for k in strange.values() for c in k.values]
+        if strange:
+            warnings.warn(left_out_whole(strange), RegisterWarning, stacklevel=4)
     head = store.log.head()
     note = {
         "commit": newest,
@@ -120,10 +127,14 @@ def _part(store: Store, target: Blobs, sites: Sequence[str] | None, personal: bo
         k.name: without(plain(store.reader.rows(state, k, [*labels, FIRM]), k), k, left_out) for k in KINDS.values()
     }
     tables = {n: t for n, t in tables.items() if t.num_rows}
-    before = {n: KINDS[n].empty() for n in tables}
+    others = reading(store.reader, state, [*labels, FIRM])
+    if personal:
+        tables |= {n: plain(t, k) for n, (k, t) in others.items()}
+    kinds = {n: k for n, (k, _) in others.items() if n in tables}
+    before = {n: (kinds[n] if n in kinds else KINDS[n]).empty() for n in tables}
     commit(
         new,
-        Proposal(0, (*labels, FIRM), before, tables, "-", f"as it stood at commit {newest}", "take away"),
+        Proposal(0, (*labels, FIRM), before, tables, "-", f"as it stood at commit {newest}", "take away", kinds=kinds),
     )
     if "photos" in tables:
         texts = {str(v) for row in tables["photos"].to_pylist() for v in row.values()}

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import pyarrow as pa
 
 from fibrebook.errors import ConflictError, InputError, Problem
-from fibrebook.records.convert import kind_of, to_table
+from fibrebook.records.convert import to_table
 from fibrebook.records.fields import Kind
 from fibrebook.records.kinds import KINDS
 from fibrebook.register import history, pending
@@ -57,7 +57,7 @@ class Edit:
         RuleError : the same key given twice
         """
         self._open()
-        declared = kind_of(kind)
+        declared = self._store.kind(kind)
         groups, problems = _groups(declared, rows)
         if problems:
             raise InputError(f"{len(problems)} value(s) do not fit the table {kind!r}", problems)
@@ -76,7 +76,7 @@ class Edit:
             a blank last part (the position of a simplex port) may be left out of a tuple
         """
         self._open()
-        declared = kind_of(kind)
+        declared = self._store.kind(kind)
         table, problems = to_table(declared, key_rows(declared, keys))
         if problems:
             raise InputError(f"{len(problems)} key(s) do not fit the table {kind!r}", problems)
@@ -93,7 +93,7 @@ class Edit:
             last part out means all of them: ("P1", "3") is both positions of port 3 of panel P1
         """
         self._open()
-        relabel(self._draft, kind_of(kind), site, old, new)
+        relabel(self._draft, self._store.kind(kind), site, old, new)
 
     def preview(self) -> pd.DataFrame:
         """Return the changes made so far, in the columns of the register's history."""

@@ -18,6 +18,9 @@ from fibrebook.register.log import checked, commit_names
 from fibrebook.register.proposal import Proposal, Store
 from fibrebook.register.segments import plain
 from fibrebook.register.state import Json, State, commit_path, digest, unsigned
+from fibrebook.register.undeclared import REMEDY
+
+ASIDE = "; it stays set aside"
 
 
 @dataclass
@@ -65,9 +68,10 @@ def merge_forks(store: Store, by: str, why: str) -> Iterator[tuple[str, str]]:
             store.blobs.delete(commit_path(node.number))
     states = _states(nodes, trunk, store)
     for node in others:
-        yield _told(node), _again(store, node, states, trunk, by, why)
-        for name in {*node.names, f"aside/{digest(node.data)}.json"}:
-            if name != commit_path(node.number):
+        how, aside = _again(store, node, states, trunk, by, why), f"aside/{digest(node.data)}.json"
+        yield _told(node), how
+        for name in {*node.names, aside}:
+            if name != commit_path(node.number) and not (name == aside and how.endswith(ASIDE)):
                 store.blobs.delete(name)
     for node in trunk:
         for name in node.names:
@@ -144,15 +148,18 @@ def _states(nodes: dict[str, Node], trunk: list[Node], store: Store) -> dict[str
 
 
 def _again(store: Store, node: Node, states: dict[str, State], trunk: list[Node], by: str, why: str) -> str:
-    """Make a commit of a side way again on top of the chain; return what came of it."""
+    """Make a commit of a side way again on top of the chain; return what came of it (ASIDE at its end: nothing)."""
     said = node.content
     own, before = states.get(digest(node.data)), states.get(said["previous_digest"])
     if own is None or before is None:
-        return "cannot be mended: the commit that it follows is not here; it stays set aside"
+        return f"cannot be mended: the commit that it follows is not here{ASIDE}"
     known = {d["digest"] for n in range(1, store.log.newest() + 1) for d in _origins(store.log.commit(n))}
     if digest(node.data) in known:
         return f"commit {node.number} by {said['by']} was merged before"
     about = said["changes"]
+    unknown = sorted(t for t in about["tables"] if t not in KINDS)
+    if unknown:
+        return f"cannot be mended: the table {unknown[0]!r} of it belongs to a plugin that is not here; {REMEDY}{ASIDE}"
     kinds = [KINDS[t] for t in about["tables"]]
     base = max((n.number for n in trunk if n.number < node.number), default=0)
     more = origin([(node.number, node.data)], said, by, why)

@@ -20,6 +20,7 @@ from fibrebook.register.log import Log
 from fibrebook.register.merge import Rows
 from fibrebook.register.segments import Reader, plain
 from fibrebook.register.state import Json, State
+from fibrebook.register.undeclared import kinds_of
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -195,7 +196,7 @@ def to_history_frame(found: Iterable[tuple[Json, pa.Table]]) -> pd.DataFrame:
 def differences(reader: Reader, earlier: State, later: State, sites: Sequence[str] | None) -> pa.Table:
     """Return every cell that differs between two states, in long form; segments that both share are not read."""
     parts = [CHANGES.empty_table()]
-    for kind in KINDS.values():
+    for kind in [*KINDS.values(), *kinds_of(reader.log, earlier, later).values()]:
         old, new = earlier.segments.get(kind.name, {}), later.segments.get(kind.name, {})
         for segment in sorted({*old, *new}):
             if old.get(segment) == new.get(segment):

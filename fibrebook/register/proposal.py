@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 import pyarrow as pa
 
+from fibrebook.records.convert import kind_of
+from fibrebook.records.fields import Kind
 from fibrebook.records.kinds import KINDS
 from fibrebook.register.files import Blobs
 from fibrebook.register.log import Log
 from fibrebook.register.merge import Choices
 from fibrebook.register.segments import Reader
 from fibrebook.register.state import Json, State
+from fibrebook.register.undeclared import lacking, undeclared
 
 Tables = dict[str, pa.Table]
 
@@ -30,6 +33,18 @@ class Store:
         """Return all tables of some sites as they are stored."""
         return {k.name: self.reader.rows(state, k, sites) for k in KINDS.values()}
 
+    def kind(self, name: str) -> Kind:
+        """Return the kind of a table by name.
+
+        Raises
+        ------
+        PluginError : the register has it, but the plugin that adds it is not here
+        NotFoundError : there is none; it names the nearest
+        """
+        if name not in KINDS and name in undeclared(self.log.state(self.log.newest())):
+            raise lacking(name)
+        return kind_of(name)
+
 
 @dataclass(frozen=True)
 class Proposal:
@@ -45,6 +60,7 @@ class Proposal:
     choices: Choices = field(default_factory=dict)
     more: Json = field(default_factory=dict)  # what else the commit file is to say
     token: str = field(default_factory=lambda: uuid.uuid4().hex)
+    kinds: Mapping[str, Kind] = field(default_factory=dict)  # tables in it that nobody here declares
 
 
 @dataclass

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import datetime as dt
 import json
 from typing import Any
@@ -16,14 +17,15 @@ from fibrebook.records.kinds import KINDS
 from fibrebook.register import history
 from fibrebook.register.proposal import Store
 from fibrebook.register.segments import plain, to_parquet
-from fibrebook.register.state import FileRef, State, digest
+from fibrebook.register.state import FileRef, digest
+from fibrebook.register.undeclared import kind_of_files
 
 Made = tuple[bytes, FileRef]
 
 
 def rebuilt_segment(store: Store, table: str, segment: str, number: int) -> Made | None:
     """Return the segment of a table as commit `number` had it; None where the history does not hold it."""
-    kind = KINDS[table]
+    kind = _kind(store, table)
     rows = _rows(store, kind, segment, number)
     if rows is None or not rows.num_rows:
         return None
@@ -31,6 +33,20 @@ def rebuilt_segment(store: Store, table: str, segment: str, number: int) -> Made
     data = to_parquet(rows)
     whole = digest(data)
     return data, FileRef(f"tables/{table}/{segment}-{whole[:32]}.parquet", whole, rows.num_rows, len(data))
+
+
+def _kind(store: Store, table: str) -> Kind:
+    """Return a table's declaration; where its plugin is not here, as its sound files tell it."""
+    if table in KINDS:
+        return KINDS[table]
+    log = store.log
+    refs = [r for n in range(1, log.newest() + 1) for r in log.state(n).segments.get(table, {}).values()]
+    sound = []
+    for ref in {r.file: r for r in refs}.values():
+        with contextlib.suppress(FibrebookError):
+            log.fetch(ref.file, ref.sha256)
+            sound.append(ref)
+    return kind_of_files(log, table, sound)
 
 
 def _rows(store: Store, kind: Kind, segment: str, number: int) -> pa.Table | None:
@@ -99,8 +115,8 @@ def rebuilt_changes(store: Store, number: int, rows: int) -> Made | None:
     about = store.log.commit(number)["changes"]
     before, after = store.log.state(number - 1), store.log.state(number)
     parts = [
-        history.changes(KINDS[t], _of(store, before, t, about["sites"]), _of(store, after, t, about["sites"]))
-        for t in about["tables"]
+        history.changes(k, *(plain(store.reader.rows(s, k, about["sites"]), k) for s in (before, after)))
+        for k in (_kind(store, t) for t in about["tables"])
     ]
     long = pa.concat_tables([history.CHANGES.empty_table(), *parts])
     if len(long) != rows:
@@ -108,7 +124,3 @@ def rebuilt_changes(store: Store, number: int, rows: int) -> Made | None:
     data = to_parquet(long, row_group_size=max(len(long), 1))
     whole = digest(data)
     return data, FileRef(f"changes/{number:08d}-{whole[:32]}.parquet", whole, len(long), len(data))
-
-
-def _of(store: Store, state: State, table: str, sites: list[str]) -> pa.Table:
-    return plain(store.reader.rows(state, KINDS[table], sites), KINDS[table])

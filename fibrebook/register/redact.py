@@ -22,6 +22,7 @@ from fibrebook.register.proposal import Store
 from fibrebook.register.segments import put_once, to_parquet
 from fibrebook.register.special import Replaced, replace_files, standing, sweep
 from fibrebook.register.state import FileRef, digest, signed
+from fibrebook.register.undeclared import refuse
 
 Columns = Mapping[str, Collection[str]]  # table -> columns
 Found = dict[str, FileRef | None]  # file -> the one without the values
@@ -76,6 +77,23 @@ def sites_of(store: Store, site: str | None, customer: str | None) -> list[str]:
     if not found:
         raise NotFoundError(f"no site ever had the customer {customer!r}")
     return sorted(found)
+
+
+def refuse_untold(store: Store, sites: Collection[str]) -> None:
+    """Refuse to redact all personal data of sites of which a table speaks, or spoke, whose plugin is not here.
+
+    Raises
+    ------
+    PluginError : it names the table
+    """
+    told = "personal data cannot all be taken out"
+    for number in range(1, store.log.newest() + 1):
+        about = store.log.commit(number)["changes"]
+        if set(about["sites"]) & set(sites):
+            refuse(about["tables"], told)
+    for name in pending.names(store.blobs):
+        tables = pending.load(store.blobs, name)["tables"]
+        refuse((t for t, rows in tables.items() if any(r.get("site") in sites for r in rows["put"])), told)
 
 
 def _json(text: str) -> str:

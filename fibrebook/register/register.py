@@ -21,6 +21,7 @@ from fibrebook.register.log import Log
 from fibrebook.register.proposal import Store
 from fibrebook.register.segments import Reader
 from fibrebook.register.state import FORMAT, State, signed, utc_text
+from fibrebook.register.undeclared import undeclared
 from fibrebook.register.upkeep import At, Sites, Upkeep
 
 if TYPE_CHECKING:
@@ -115,11 +116,16 @@ class Register(Upkeep):
         """
         state = self._state()
         labels = self._labels(site, state)
-        kinds = KINDS.values() if names is None else [kind_of(n) for n in names]
+        kinds = KINDS.values() if names is None else [self._store.kind(n) for n in names]
         return {k.name: self._store.reader.rows(state, k, labels if k.scope == "site" else None) for k in kinds}
 
     def arrow(self, kind: str, site: Sites = None) -> pa.Table:
-        """Return the rows of one kind as a pyarrow Table, cores in full."""
+        """Return the rows of one kind as a pyarrow Table, cores in full.
+
+        Raises
+        ------
+        NotFoundError : no such table; PluginError : the register has it, but its plugin is not here
+        """
         return self.cores(site) if kind == "cores" else self.tables(site, [kind])[kind]
 
     def cores(self, site: Sites = None) -> pa.Table:
@@ -143,6 +149,10 @@ class Register(Upkeep):
     def has_site(self, site: str) -> bool:
         """Return whether there is a site of that label; reads no table."""
         return site in self._state().sites
+
+    def undeclared(self) -> list[str]:
+        """Return the tables it has rows of whose plugin is not here: kept as they are, and in no answer."""
+        return undeclared(self._state())
 
     def own_codes(self) -> dict[str, list[str]]:
         """Return the firm's own colour codes: code -> colours in order."""
@@ -206,7 +216,7 @@ class Register(Upkeep):
         -------
         commit, time_utc, by, why, table, key (tuple), column, before, after, op (added, changed, removed)
         """
-        declared = None if kind is None else kind_of(kind)
+        declared = None if kind is None else self._store.kind(kind)
         label = None if site is None else as_label(site)
         numbers = range(1, self.commit + 1)
         return history.to_history_frame(history.find(self._store.log, numbers, declared, key, label))

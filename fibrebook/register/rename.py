@@ -40,20 +40,32 @@ def relabel(draft: Draft, kind: Kind, site: Any, old: Any, new: Any) -> None:
 
 
 def _carry(
-    draft: Draft, kind: Kind, site: str, was: Labels, becomes: Labels, shared: dict[int, bool] | None = None
+    draft: Draft,
+    kind: Kind,
+    site: str,
+    was: Labels,
+    becomes: Labels,
+    shared: dict[int, bool] | None = None,
+    done: frozenset[tuple[str, str]] = frozenset(),
 ) -> None:
     """Write the new labels in the kind itself and, link by link, in all that name it.
 
     shared : for each number of first labels, whether rows that keep the old ones share them
+    done : the kinds and columns on the way here; kinds of plugins may name each other in a ring
     """
+    if {(kind.name, c) for c in was} <= done:
+        return
+    done |= {(kind.name, c) for c in was}
     _write(draft, kind, site, was, becomes)
     for other, link in referring_to(kind.name):
         pairs = [(k, c) for k, c in zip(kind.own_key, link.columns, strict=False) if k in was]
         if len(pairs) < len(was) and shared and shared.get(len(pairs)):
             continue  # the link names a group (an interface, say) of which other rows keep the old label
+        if not pairs:
+            continue  # none of the changed labels is among those that the link names
         named, renamed = {c: was[k] for k, c in pairs}, {c: becomes[k] for k, c in pairs}
         if all(c in other.key for c in named):  # part of the other's own key: what names that must follow too
-            _carry(draft, other, site, named, renamed)
+            _carry(draft, other, site, named, renamed, done=done)
         else:
             _write(draft, other, site, named, renamed)
 

@@ -16,7 +16,6 @@ import pyarrow.parquet as pq
 from fibrebook.errors import DamagedError, FormatError
 from fibrebook.records.fields import Kind
 from fibrebook.records.keys import natural_order
-from fibrebook.records.kinds import KINDS
 from fibrebook.register.files import AlreadyThere, Blobs, Missing
 from fibrebook.register.formats import upgraded
 from fibrebook.register.log import RESTORE, Log
@@ -166,11 +165,7 @@ def text_columns(kind: Kind) -> list[str]:
 
 def coded_schema(kind: Kind) -> pa.Schema:
     """Arrow schema of a kind as it is read: text as dictionaries."""
-    coded = pa.dictionary(pa.int32(), pa.string())
-    return pa.schema([f.with_type(coded) if pa.types.is_string(f.type) else f for f in kind.schema])
-
-
-_CODED = {kind.name: coded_schema(kind) for kind in KINDS.values()}
+    return kind.coded_schema
 
 
 def _groups(file: pq.ParquetFile, site: str) -> list[int]:
@@ -198,7 +193,7 @@ def _of_sites(table: pa.Table, sites: Iterable[str]) -> pa.Table:
 
 def _conform(kind: Kind, table: pa.Table, ref: FileRef) -> pa.Table:
     """Put a file's columns in today's declared order; a column declared since then is blank."""
-    schema = _CODED[kind.name]
+    schema = kind.coded_schema
     lacking = [k for k in kind.key if k not in table.column_names or table[k].null_count]
     if lacking:
         raise ValueError(f"rows lack their key ({lacking[0]})")
@@ -213,7 +208,7 @@ def _conform(kind: Kind, table: pa.Table, ref: FileRef) -> pa.Table:
 
 def _joined(kind: Kind, parts: list[pa.Table]) -> pa.Table:
     if not parts:
-        return _CODED[kind.name].empty_table()
+        return kind.coded_schema.empty_table()
     if len(parts) == 1:
         return parts[0]
     return pa.concat_tables(parts).unify_dictionaries().combine_chunks()

@@ -10,6 +10,7 @@ from fibrebook.register.edit import Edit, said
 from fibrebook.register.merge import Conflict
 from fibrebook.register.proposal import Proposal, Store
 from fibrebook.register.segments import plain
+from fibrebook.register.undeclared import refuse
 
 
 def undo(store: Store, number: int, by: str, why: str) -> int:
@@ -18,6 +19,7 @@ def undo(store: Store, number: int, by: str, why: str) -> int:
     if number < 1:
         raise NotFoundError("there is no commit 0 to undo; the first is 1")
     about = store.log.commit(number)["changes"]
+    refuse(about["tables"], f"commit {number} cannot be undone")
     after, before = store.log.state(number), store.log.state(number - 1)
     kinds = [KINDS[n] for n in about["tables"]]
     proposal = Proposal(

@@ -10,6 +10,7 @@ from fibrebook.register.history import CHANGES
 from fibrebook.register.proposal import Store
 from fibrebook.register.segments import plain, write_segment
 from fibrebook.register.state import FORMAT, Json
+from fibrebook.register.undeclared import kinds_of
 from fibrebook.register.writing import content, take_number, written
 
 
@@ -31,8 +32,11 @@ def upgrade(store: Store, by: str) -> int | None:
 
     def write() -> bytes:
         segments: dict[str, Json] = {}
+        others = kinds_of(store.log, state)
         for table, files in state.segments.items():
-            kind = KINDS[table]
+            if not files:
+                continue
+            kind = others[table] if table in others else KINDS[table]
             for segment in files:
                 ref = write_segment(store.blobs, kind, segment, plain(store.reader.segment(state, kind, segment), kind))
                 segments.setdefault(table, {})[segment] = ref.as_json() if ref else None

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import os
+import warnings
 from collections.abc import Collection, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Self
@@ -13,9 +14,10 @@ import pyarrow as pa
 from fibrebook.errors import NotFoundError
 from fibrebook.records.convert import as_label
 from fibrebook.records.kinds import KINDS
-from fibrebook.register import bring_back, copies, copy_preview, mend, pending, redact, tidy, undo, verify
+from fibrebook.register import bring_back, copies, copy_preview, mend, pending, redact, tidy, undeclared, undo, verify
 from fibrebook.register.blobs import blobs_for
 from fibrebook.register.edit import Edit
+from fibrebook.register.log import RegisterWarning
 from fibrebook.register.proposal import Store
 from fibrebook.register.segments import plain, to_parquet
 
@@ -165,6 +167,8 @@ class Upkeep:
         Raises
         ------
         NotFoundError : there never was such a site or customer
+        PluginError : a table holds rows of the site whose plugin is not here, so what in it is personal is not known;
+            columns that are named can be taken out all the same
         """
         self._writable()
         label = None if site is None else as_label(site)
@@ -175,12 +179,16 @@ class Upkeep:
         wanted = redact.personal_columns(columns)
         if customer is not None and columns is None:
             wanted["sites"] = [*wanted.get("sites", []), "customer"]
-        return redact.redact(self._store, by, why, redact.sites_of(self._store, label, customer), wanted)
+        sites = redact.sites_of(self._store, label, customer)
+        if columns is None:
+            redact.refuse_untold(self._store, sites)
+        return redact.redact(self._store, by, why, sites, wanted)
 
     def publish(self, folder: str | os.PathLike[str], personal: bool = True) -> list[Path]:
         """Write the current state as one plain Parquet file per table, cores in full; return the paths.
 
-        Any tool that reads Parquet reads them; files of an earlier publishing are replaced.
+        Any tool that reads Parquet reads them; files of an earlier publishing are replaced. A table whose plugin is not
+        here is written too; not where `personal` is False, since what in it is personal is not known.
 
         Parameters
         ----------
@@ -189,10 +197,14 @@ class Upkeep:
         target = Path(folder).expanduser()
         target.mkdir(parents=True, exist_ok=True)
         written = []
-        for kind in KINDS.values():
+        others = undeclared.reading(self._store.reader, self._state())
+        if others and not personal:
+            warnings.warn(undeclared.left_out_whole(others), RegisterWarning, stacklevel=2)
+            others = {}
+        for kind in [*KINDS.values(), *(k for k, _ in others.values())]:
             path = target / f"{kind.name}.parquet"
             fresh = path.with_name(f".{path.name}.new")
-            table = plain(self.arrow(kind.name), kind)
+            table = plain(others[kind.name][1] if kind.name in others else self.arrow(kind.name), kind)
             if not personal:
                 table = table.select([c.name for c in kind.columns if not c.personal])
             fresh.write_bytes(to_parquet(table, row_group_size=100_000))

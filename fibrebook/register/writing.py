@@ -9,7 +9,7 @@ from typing import Protocol
 import pyarrow as pa
 
 from fibrebook.errors import NotCommittedError, UnknownOutcomeError
-from fibrebook.records.kinds import KINDS
+from fibrebook.records.kinds import KINDS, site_kinds
 from fibrebook.register.files import AlreadyThere, OutcomeUnknown
 from fibrebook.register.history import CHANGES
 from fibrebook.register.proposal import Merged, Proposal, Store
@@ -53,9 +53,6 @@ class About(Protocol):
     def token(self) -> str: ...  # noqa: D102
     @property
     def more(self) -> Json: ...  # noqa: D102
-
-
-SITE_KINDS = tuple(k for k in KINDS.values() if k.scope == "site")
 
 
 def merged_content(store: Store, proposal: Proposal, merged: Merged, number: int) -> bytes:
@@ -110,7 +107,7 @@ def content(
 def _write_segments(store: Store, proposal: Proposal, merged: Merged) -> tuple[Json, Json]:
     """Write the segments that differ; return the commit's deltas of segments and sites."""
     state = merged.state
-    counts = rows_by_site(merged.tables[k.name] for k in SITE_KINDS)
+    counts = rows_by_site(merged.tables[k.name] for k in site_kinds())
     places = Places(state)
     home = {site: places.place(site, rows) for site, rows in counts.items()}
     gone = [s for s in proposal.sites if s in state.sites and s not in counts]
@@ -119,7 +116,7 @@ def _write_segments(store: Store, proposal: Proposal, merged: Merged) -> tuple[J
         of_segment.setdefault(places.sites[site], []).append(site)
     segments: dict[str, dict[str, Json | None]] = {}
     for name, long in merged.changed.items():
-        kind = KINDS[name]
+        kind = proposal.kinds[name] if name in proposal.kinds else KINDS[name]
         touched = set(long["site"].unique().to_pylist())
         if kind.scope == "firm":
             ref = write_segment(store.blobs, kind, FIRM_SEGMENT, plain(merged.tables[name], kind))

@@ -26,6 +26,10 @@ CORES = (
     "Cores are made from their cable. Their numbers, tubes and colours are locked on the sheet 'cores' (there is no "
     "password); to overrule a colour, take the lock off under Review, Unprotect Sheet."
 )
+LEFT_OUT = (
+    "The register holds more than is here: tables of a plugin that was not there when this workbook was written. They "
+    "stay as they are when it is brought in:"
+)
 CAUTION = (
     "Never look into a fibre end, a connector or an optic: the light may be invisible and can blind. Glass shards, "
     "solvent, the splicer's arc, mains and ladders can hurt too. Local codes and licensed practice come first."
@@ -42,9 +46,14 @@ class About:
 
 
 def about_rows(
-    register: str, register_id: str, commit: int, time_utc: str, sites: Sequence[str] | None
+    register: str,
+    register_id: str,
+    commit: int,
+    time_utc: str,
+    sites: Sequence[str] | None,
+    left_out: Sequence[str] = (),
 ) -> list[tuple[str, str | int]]:
-    """Return the sheet's rows: a word and what it says."""
+    """Return the sheet's rows: a word and what it says; `left_out`: tables whose plugin is not here."""
     return [
         ("what this is", WHAT),
         (REGISTER, register),
@@ -52,6 +61,7 @@ def about_rows(
         (COMMIT, commit),
         ("as it stood at", time_utc),
         ("sites", "all" if sites is None else ", ".join(sites)),
+        *([("left out", f"{LEFT_OUT} {', '.join(left_out)}.")] if left_out else []),
         ("how it goes back", BACK),
         ("removing a row", REMOVAL),
         ("cores", CORES),

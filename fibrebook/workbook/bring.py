@@ -103,7 +103,7 @@ def _take(source: Path, layout: Any, reg: Register) -> tuple[Taken, About | None
         return take_with_layout(source, layout, reg.own_codes()), None
     sheets = read_sheets(source)
     about: list[Sheet] = [s for s in sheets if s.name.strip().casefold() == ABOUT]
-    taken = take_sheets([s for s in sheets if s not in about])
+    taken = take_sheets([s for s in sheets if s not in about], reg.undeclared())
     if not (taken.problems or any(s.name.strip() in KINDS for s in sheets)):
         tables = ", ".join(KINDS)
         raise InputError(f"{source.name} holds no table; name each sheet after its table, which is one of: {tables}")

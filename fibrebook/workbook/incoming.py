@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -13,6 +13,7 @@ import pyarrow as pa
 from fibrebook.errors import Problem
 from fibrebook.records import KINDS, Kind, to_table
 from fibrebook.records.keys import shared_ids
+from fibrebook.register.undeclared import REMEDY
 from fibrebook.workbook.about import LISTS
 from fibrebook.workbook.cells import Sheet, is_blank, place, shown, wrong
 from fibrebook.workbook.report import CellProblem
@@ -93,8 +94,11 @@ class Taken:
     skipped: list[tuple[str, str]] = field(default_factory=list)  # sheet and why
 
 
-def take_sheets(sheets: Iterable[Sheet]) -> Taken:
-    """Take sheets named after tables, their first row holding column names."""
+def take_sheets(sheets: Iterable[Sheet], undeclared: Collection[str] = ()) -> Taken:
+    """Take sheets named after tables, their first row holding column names.
+
+    undeclared : tables of the register whose plugin is not here
+    """
     taken = Taken()
     seen: dict[str, str] = {}
     for sheet in sheets:
@@ -107,6 +111,9 @@ def take_sheets(sheets: Iterable[Sheet]) -> Taken:
         elif sheet.hidden:
             if name != LISTS:
                 taken.skipped.append((sheet.name, "a hidden sheet that is no table"))
+        elif name in undeclared:
+            what, remedy = f"the table {name!r} belongs to a plugin that is not here", f"{REMEDY}; or delete the sheet"
+            taken.problems.append(wrong(sheet.name, None, None, "", what, remedy))
         else:
             near = difflib.get_close_matches(name.casefold(), KINDS, n=1)
             remedy = f"did you mean {near[0]!r}?" if near else f"sheets are: {', '.join(KINDS)}"

@@ -1,4 +1,4 @@
-"""A tiny plugin: one colour code, one reference value, one layout, one advice check, one analysis."""
+"""A tiny plugin: one colour code, one reference value, two layouts, one advice check, one analysis, one kind of record."""
 
 from __future__ import annotations
 
@@ -7,6 +7,8 @@ from pathlib import Path
 from typing import Any
 
 from fibrebook.plugins import hookimpl
+from fibrebook.records import Kind
+from fibrebook_example.ducts import DUCTS
 
 HERE = Path(__file__).parent
 
@@ -19,8 +21,8 @@ def reference_files() -> Iterable[Path]:
 
 @hookimpl
 def layout_files() -> Iterable[Path]:
-    """Give a layout that reads our firm's cable list."""
-    return [HERE / "example_cable_list.toml"]
+    """Give layouts that read our firm's cable list and its duct list."""
+    return [HERE / "example_cable_list.toml", HERE / "example_duct_list.toml"]
 
 
 @hookimpl
@@ -33,6 +35,12 @@ def advice_checks() -> Iterable[Callable[..., Any]]:
 def analyses() -> Mapping[str, Callable[..., Any]]:
     """Give an analysis: metres of cable by fibre class."""
     return {"metres_by_class": metres_by_class}
+
+
+@hookimpl
+def record_kinds() -> Iterable[Kind]:
+    """Give the ducts."""
+    return [DUCTS]
 
 
 def no_contact(situation: Any) -> Iterator[Any]:
