@@ -363,6 +363,7 @@ def test_the_screen_from_a_look_to_the_merge(reg: fibrebook.Register, van: fibre
     screen.guard(screen.bring_back)
     assert "1 value(s) have no choice yet" in screen.said and list(screen.grid.faults) == ["1:choice"]
     screen.grid.choose_all("mine")
+    screen._sum_up.now()  # where a loop runs it is done a moment later
     assert screen.grid.faults == {} and screen.model.seen.undecided == []
     screen.guard(screen.bring_back)
     assert "brought back as commit 3" in screen.said and screen._saving.layout.display == "none"

@@ -44,6 +44,8 @@ class BringBack(Screen):
         self._what, self._both, self._changes = w.VBox([]), w.VBox([]), w.VBox([])
         self.grid = ConflictGrid("Theirs (here)", "Mine (the copy's)")
         self.grid.observe(lambda _: self._chosen(), "values")
+        self._every = w.Accordion([w.VBox([])], titles=["Change by change"])  # one for all: what is open stays open
+        self._every.add_class("fb-every-change")
         self._silent = False
         self._sum_up = Later(lambda: self.guard(self._chosen_now), 0.3)
         self.by, self.why = _text("Initials (needed)", "fb-by"), _text("What for", "fb-why")
@@ -158,8 +160,8 @@ class BringBack(Screen):
             exact = {"before": exact_text, "after": exact_text}
             cells = cell_by_cell(seen.changes)
             table = picking_table(cells, "Before: as it is here. After: as it will be", None, exact)
-            parts.append(w.Accordion([table], titles=["Change by change"]))
-            parts[-1].add_class("fb-every-change")
+            self._every.children[0].children = [table]
+            parts.append(self._every)
         self._changes.children = [section("What bringing it back would change", *parts)]
         self._saving.layout.display = None
 
