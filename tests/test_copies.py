@@ -327,7 +327,7 @@ def test_bringing_back_is_the_whole_merge_whichever_side_goes_first(start, mine,
 @CHANCE
 @given(script, script, st.sampled_from(["mine", "theirs"]))
 def test_one_choice_for_all_conflicts_is_the_same_as_merging_the_ends(start, mine, theirs, side):
-    """However many commits the copy has, the end is the merge of the two ends with that choice; nothing is left."""
+    """However many commits the copy has, the end is the merge of the two ends with that choice, and as was shown."""
     from fibrebook.records import KINDS
     from fibrebook.register.merge import merge
 
@@ -339,7 +339,10 @@ def test_one_choice_for_all_conflicts_is_the_same_as_merging_the_ends(start, min
     ends = (base, b.tables()["enclosures"], a.tables()["enclosures"])
     _, conflicts = merge(*ends, kind)
     expected, _ = merge(*ends, kind, {(c.table, c.key, c.column): side for c in conflicts})
+    before, shown = a.commit, a.bring_back_preview(b.where, side).changes
     a.bring_back(b.where, "ab", "back", choices=side)
+    cells = ["table", "key", "column", "before", "after", "op"]
+    assert sorted(map(repr, shown[cells].values)) == sorted(map(repr, a.differences(before)[cells].values))
     assert state(a) == sorted(map(repr, expected.to_pylist()))
     assert a.bring_back(b.where, "ab", "again") is None
     shutil.rmtree(Path(a.where).parent)
