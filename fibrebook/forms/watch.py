@@ -81,6 +81,8 @@ class Watch:
                 self.refresh()
             except (FibrebookError, OSError) as error:  # a share that is away for a moment; look again
                 log.debug("the register could not be looked at: %s", error)
+            except Exception:  # it must not end the looking
+                log.exception("the register could not be looked at")
 
     def _tell(self, newest: int) -> None:
         for held in list(self._calls):

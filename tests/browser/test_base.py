@@ -65,7 +65,7 @@ def test_all_that_is_done_on_a_screen_is_heard_in_one_thread_and_in_order(lab: A
     expect(said).to_have_text("1 thread(s): a1 b2 pressed")
     reg = fibrebook.open(demo)
     with reg.edit(by="TB", why="another") as edit:
-        edit.put("sites", [{"site": "Quarry"}])
+        edit.put("snags", {"site": "Harbour", "snag": "S78", "what": "lid off", "found_on": "2026-11-20"})
     expect(said).to_have_text(f"1 thread(s): a1 b2 pressed commit{reg.commit}", timeout=10_000)
     lab.shown(".fb-press").click()
     expect(said).to_have_text(f"1 thread(s): a1 b2 pressed commit{reg.commit} pressed")
