@@ -330,3 +330,44 @@ def test_what_is_typed_while_a_grid_is_shown_anew_is_kept_or_told() -> None:
     grid.typed("C1", 3, [("core 1", "loss_db", "0.09")])
     grid.typed("C2", 4, [("core 9", "loss_db", "0.09")])
     assert grid.values == blank and late == ["C1", "C2"] and grid.heard == 4
+
+
+def test_a_choice_stays_when_others_save_and_goes_when_its_values_change(reg: fibrebook.Register) -> None:
+    """News leaves the conflicts as they are; a choice holds for the values it was made on, no longer."""
+    from fibrebook.forms.record_visit_screen import RecordVisit
+
+    screen = RecordVisit(reg)
+    base = reg.commit
+    core = {"site": "Mill", "cable": "C1", "core": 3}
+    with reg.edit("EF", "office") as edit:
+        edit.put("cores", core | {"reserved_for": "pump", "fault_m": 41.5})
+    with pytest.raises(ConflictError):
+        mine = Day(reg, "Mill", by="CD", base=base)
+        mine.parts = _part({"cores": [core | {"reserved_for": "lift", "fault_m": 40}]})
+        mine.save()
+    screen.watch.refresh()
+    screen.conflicts.look()
+    grid = screen.conflicts.grid
+    assert len(grid.rows) == 2
+    grid.typed(grid.subject, 1, [(grid.rows[0]["label"], "choice", "mine")])
+    with reg.edit("EF", "elsewhere") as edit:
+        edit.put("snags", {"site": "Farm", "snag": "S9", "what": "mud"})
+    screen.watch.refresh()
+    assert screen.conflicts.grid is grid and grid.choices == ["mine", ""]
+    with reg.edit("EF", "again") as edit:
+        edit.put("cores", core | {"fault_m": 43.0})
+    other = grid.rows[1]["label"]
+    screen.conflicts.resolve()  # one has no choice yet
+    assert "no choice" in screen.said
+    grid.typed(grid.subject, 2, [(other, "choice", "mine")])
+    screen.conflicts.resolve()
+    kept = dict(zip((r["label"] for r in screen.conflicts.grid.rows), screen.conflicts.grid.choices, strict=True))
+    assert "changed again meanwhile" in screen.said and not reg.pending().empty
+    assert [side for label, side in kept.items() if "Fault" in label] == [""]
+    assert [side for label, side in kept.items() if "Fault" not in label] == ["mine"]
+
+
+def _part(put: dict[str, Any]) -> dict[str, Any]:
+    from fibrebook.forms.day import Part
+
+    return {"x": Part("x", put)}

@@ -55,7 +55,7 @@ class ConflictGrid(Grid):
 
     def choose_all(self, side: str) -> None:
         """Choose one side for every conflict."""
-        self.values = [{**v, "choice": side} for v in self.values]
+        self.fill([{**v, "choice": side} for v in self.values])
         self.mark([])
 
     def missing(self) -> int:
@@ -72,19 +72,23 @@ class Conflicts(w.VBox):
         super().__init__([])
         self.screen, self._on_done = screen, on_done
         self.add_class("fb-conflicts")
-        self.name = ""
+        self.name, self._waiting = "", 0
         self.look()
 
     def look(self, name: str = "") -> None:
-        """Show the edit of that name, else the oldest one that waits."""
+        """Show the edit of that name, else the oldest one that waits; what is chosen of it stays chosen."""
         waiting = self.screen.reg.pending()
         names = waiting["name"].tolist()
         if not names:
             self.name, self.children = "", []
             return
-        self.name = name if name in names else names[0]
+        before, self.name = self.name, name if name in names else names[0]
         about = waiting[waiting["name"] == self.name].iloc[0]
-        self.found = self.screen.reg.pending_conflicts(self.name)
+        found = self.screen.reg.pending_conflicts(self.name)
+        if self.name == before and self.children and len(names) == self._waiting and found.equals(self.found):
+            return  # nothing new: what somebody is about to click stays where it is
+        chosen = dict(zip(_asked(self.found), self.grid.choices, strict=True)) if before and len(self.found) else {}
+        self.found, self._waiting = found, len(names)
         ask = "Others changed the same since. Choose for each value which one is to stand." if len(self.found) else ""
         head = (
             f"<h3 class='fb-heading'>An edit waits for a decision</h3>"
@@ -95,7 +99,7 @@ class Conflicts(w.VBox):
         parts: list[Any] = [html(head)]
         if len(self.found):
             self.grid = ConflictGrid("Theirs (saved)", "Mine (not saved)")
-            self.grid.put(self.found)
+            self.grid.put(self.found, [chosen.get(asked, "") for asked in _asked(self.found)])
             parts.append(self.grid)
         else:
             reasons = escape(str(about["reasons"])).replace("\n", "<br>")
@@ -116,7 +120,11 @@ class Conflicts(w.VBox):
         if len(self.found) and self.grid.missing():
             self.screen.say(f"{self.grid.missing()} value(s) have no choice yet", "wrong")
             return
-        name = self.name
+        name, shown = self.name, self.found
+        self.look(name)
+        if not self.found.equals(shown):
+            self.screen.say("the values were changed again meanwhile; look at them and choose", "wrong")
+            return
         try:
             number = self.screen.reg.pending_resolve(name, choices)
         except ConflictError as error:
@@ -156,3 +164,8 @@ def conflict_title(conflict: Mapping[Any, Any]) -> str:
     key = " / ".join(str(v) for v in conflict["key"] if v not in (None, ""))
     column = conflict["column"]
     return f"{kind.singular} {key}: {kind.by_name[column].title if column else 'the whole record'}"
+
+
+def _asked(found: pd.DataFrame) -> list[str]:
+    """What each conflict asks, values and all: a choice holds for these only."""
+    return [repr(r) for r in found.itertuples(index=False)]

@@ -140,6 +140,7 @@ function render({ model, el }) {
     else input.value = value == null ? "" : value;
     input.disabled = row.locked.includes(col.name);
     const take = () => {
+      if (inputs[r] === undefined || inputs[r][col.name] !== input) return; // it is leaving the page: all of it was heard
       note(r, col.name, col.kind === "tick" ? input.checked : input.value);
       ticks(r, col.name);
     };

@@ -78,6 +78,12 @@ class Grid(anywidget.AnyWidget):
             self.faults = {}
             self.painted += 1
 
+    def fill(self, values: Sequence[Mapping[str, Any]]) -> None:
+        """Let other values stand in the rows shown."""
+        with self.hold_sync():
+            self.values = [dict(v) for v in values]
+            self.painted += 1
+
     def typed(self, subject: str, number: int, cells: Sequence[tuple[str, str, Any]]) -> None:
         """Take in what the page sends: (row's label, column, what stands there now) each."""
         with self.hold_sync():

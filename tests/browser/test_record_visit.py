@@ -256,6 +256,41 @@ def test_a_paste_meets_fresh_rows(hands: Hands, small: fibrebook.Register) -> No
     assert small.table("splices", "Mill")["loss_db"].tolist() == [0.01, 0.02, 0.03, 0.04] + [0.05] * 8
 
 
+SLOW = """
+import time
+from fibrebook.forms import record_visit
+from fibrebook.forms.day import Day
+save = Day.save
+def slow(day):
+    time.sleep(3)
+    return save(day)
+Day.save = slow
+record_visit()
+"""
+
+
+def test_a_keystroke_never_waits_for_a_commit(lab: Any, small: fibrebook.Register) -> None:
+    """While a save takes three seconds, a loss is typed at the usual pace; it stands there afterwards and is saved next."""
+    lab.write("visit.ipynb", SLOW)
+    lab.open("visit.ipynb")
+    hands = Hands(lab)
+    hands.pick(".fb-site", "mi")
+    hands.type(".fb-by input", "CD")
+    hands.click(".fb-tray-grid .fb-cell-made")
+    expect(hands.see(".fb-summary")).to_contain_text("1 splice new", timeout=10_000)
+    hands.click(".fb-save")
+    cell = hands.see(".fb-tray-grid input[aria-label='Loss (dB), core 3']")
+    cell.press_sequentially("0.05")
+    assert cell.input_value() == "0.05" and small.commit == 1  # the commit is still being made
+    saved(hands, 2)
+    expect(hands.see(".fb-tray-grid tbody tr")).to_have_count(11)
+    expect(cell).to_have_value("0.05")
+    expect(hands.see(".fb-summary")).to_contain_text("1 splice new", timeout=10_000)
+    hands.click(".fb-save")
+    saved(hands, 3)
+    assert small.table("splices", "Mill")["loss_db"].dropna().tolist() == [0.05]
+
+
 def test_ninety_six_cores_appear_at_once(lab: Any) -> None:
     """The grid of a 96-core cable is drawn in under 0.3 s."""
     reg = fibrebook.create(lab.root / "register", name="Big")
