@@ -162,7 +162,7 @@ def _row(cells: Iterable[str], columns: Sequence[Col], widths: Sequence[int], ga
 def _wrapped(text: str, width: int) -> list[str]:
     lines: list[str] = []
     for line in str(text).split("\n"):
-        lines += textwrap.wrap(line, width, break_long_words=True) or [""]
+        lines += textwrap.wrap(line, max(width, 1), break_long_words=True) or [""]
     return lines
 
 

@@ -9,7 +9,8 @@ import ipywidgets as w
 from fibrebook.forms.base import button, html, row
 from fibrebook.forms.panels import port_rows
 from fibrebook.forms.sections import AddForm, Section, State, Steps, dropdown, labels, offer, text
-from fibrebook.records.kinds import CONNECTORS, FIBRE_CLASSES
+from fibrebook.records.fields import Kind
+from fibrebook.records.kinds import CONNECTORS, FIBRE_CLASSES, plugin_kinds
 
 
 class FormsSection(Section):
@@ -143,3 +144,18 @@ class SnagsSection(FormsSection):
             self.visit.renew()
 
         self.visit.guard(self.visit.needs_site(act))
+
+
+class MoreSection(FormsSection):
+    """The records of a site that plugins add, each with its form; a visit has this section only where there are any."""
+
+    title, name = "More records", "more"
+
+    def __init__(self, visit: Any) -> None:
+        super().__init__(visit)
+        self.arrange({k.singular.capitalize(): AddForm(self, k.name) for k in self.kinds()})
+
+    @staticmethod
+    def kinds() -> list[Kind]:
+        """Return the kinds that it has forms for."""
+        return [k for k in plugin_kinds() if k.scope == "site"]

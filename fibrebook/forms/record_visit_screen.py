@@ -20,7 +20,7 @@ from fibrebook.forms.cord_section import CordSection
 from fibrebook.forms.day import Day, advice_words, in_words
 from fibrebook.forms.later import Later
 from fibrebook.forms.photo_section import PhotoSection
-from fibrebook.forms.plain_sections import CablesSection, EquipmentSection, SnagsSection
+from fibrebook.forms.plain_sections import CablesSection, EquipmentSection, MoreSection, SnagsSection
 from fibrebook.forms.sections import Section, Steps
 from fibrebook.forms.test_section import TestSection
 from fibrebook.forms.tray_section import TraySection
@@ -28,6 +28,11 @@ from fibrebook.register import Register
 
 SCREEN = "record-visit"
 SECTIONS = (CablesSection, TraySection, CordSection, EquipmentSection, TestSection, SnagsSection, PhotoSection)
+
+
+def sections() -> list[type[Section]]:
+    """Return the sections of a visit; where plugins add records of a site, one more for them."""
+    return [*SECTIONS, *([MoreSection] if MoreSection.kinds() else [])]
 
 
 class RecordVisit(Screen):
@@ -49,7 +54,7 @@ class RecordVisit(Screen):
         self.on.add_class("fb-on-day")
         self.done = w.Text(description="What was done", style={"description_width": "auto"})
         self.done.add_class("fb-done-text")
-        self.sections: list[Section] = [kind(self) for kind in SECTIONS]
+        self.sections: list[Section] = [kind(self) for kind in sections()]
         self.steps = Steps({s.title: s for s in self.sections}, TraySection.title, "section")
         self.offers = w.VBox([])
         self.conflicts = Conflicts(self, self._after_conflict)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import partial
+from html import escape
 from typing import TYPE_CHECKING, Any
 
 import ipywidgets as w
@@ -96,7 +97,7 @@ class AddForm(w.VBox):
         self.box = FormBox(kind, section.visit.tables, section.visit.typed, leave_out)
         kind_ = self.box.model.kind
         self.add = button(f"Add this {kind_.singular} to the visit", self._add, "fb-add", f"fb-add-{kind}")
-        super().__init__([html(f"<div class='fb-help'>{kind_.help}</div>"), self.box, self.add])
+        super().__init__([html(f"<div class='fb-help'>{escape(kind_.help)}</div>"), self.box, self.add])
 
     def refresh(self) -> None:
         """Take the site's records as they are now."""

@@ -16,6 +16,7 @@ import pyarrow.parquet as pq
 from fibrebook.errors import DamagedError, FormatError
 from fibrebook.records.fields import Kind
 from fibrebook.records.keys import natural_order
+from fibrebook.records.kinds import BUILT_IN_KINDS
 from fibrebook.register.files import AlreadyThere, Blobs, Missing
 from fibrebook.register.formats import upgraded
 from fibrebook.register.log import RESTORE, Log
@@ -193,6 +194,8 @@ def _of_sites(table: pa.Table, sites: Iterable[str]) -> pa.Table:
 
 def _conform(kind: Kind, table: pa.Table, ref: FileRef) -> pa.Table:
     """Put a file's columns in today's declared order; a column declared since then is blank."""
+    if kind.name not in BUILT_IN_KINDS:
+        _refuse_other_version(kind, table, ref)
     schema = kind.coded_schema
     lacking = [k for k in kind.key if k not in table.column_names or table[k].null_count]
     if lacking:
@@ -204,6 +207,22 @@ def _conform(kind: Kind, table: pa.Table, ref: FileRef) -> pa.Table:
         blank = {f.name: pa.nulls(table.num_rows, f.type) for f in schema if f.name not in table.column_names}
         table = pa.table([blank[n] if n in blank else table[n] for n in schema.names], names=schema.names)
     return table.cast(schema)
+
+
+def _refuse_other_version(kind: Kind, table: pa.Table, ref: FileRef) -> None:
+    """Refuse rows that do not fit what their plugin declares: there is no damage, it is another version of it."""
+    told = f"{ref.file} does not fit the table {kind.name!r} as its plugin declares it"
+    remedy = "install the version of the plugin that wrote it"
+    for name in table.column_names:
+        if name not in kind.by_name:
+            raise FormatError(f"{told}: it has the column {name!r}; {remedy}")
+        found = table.schema.field(name).type
+        found = found.value_type if pa.types.is_dictionary(found) else found
+        if found != kind.by_name[name].arrow_type:
+            raise FormatError(f"{told}: its column {name!r} is no {kind.by_name[name].type}; {remedy}")
+    for name in kind.key:
+        if name not in table.column_names:
+            raise FormatError(f"{told}: it lacks the key column {name!r}; {remedy}")
 
 
 def _joined(kind: Kind, parts: list[pa.Table]) -> pa.Table:

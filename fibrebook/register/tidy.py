@@ -12,9 +12,11 @@ from fibrebook.errors import FibrebookError, InputError
 from fibrebook.register import pending
 from fibrebook.register.edit import said
 from fibrebook.register.files import TEMPORARY, Missing
-from fibrebook.register.log import as_time
+from fibrebook.register.log import as_time, commit_names
 from fibrebook.register.proposal import Store
+from fibrebook.register.shape import commit_faults
 from fibrebook.register.special import Replaced, last_named, replace_files
+from fibrebook.register.state import Json, unsigned
 
 DAY = 86_400.0
 _OURS = re.compile(r"(tables|changes)/.+\.parquet")
@@ -58,8 +60,8 @@ def tidy(store: Store, keep_days: float, by: str, why: str, grace_s: float = DAY
 
     Notes
     -----
-    What the newest state, any commit within the days, the state before the first of them (to undo it) or a kept edit
-    needs is never touched. Changes, the history that people read, are never removed.
+    What the newest state, any commit within the days, the state before the first of them (to undo it), a kept edit or a
+    commit that a mend has set aside needs is never touched. Changes, the history that people read, are never removed.
     """
     by, why = said(by, "by", "your initials"), said(why, "why", "a few words on what for")
     if not keep_days >= 0:
@@ -109,7 +111,21 @@ def _first_kept(store: Store, newest: int, keep_days: float) -> int:
     return next((n for n, when in enumerate(rising, 1) if when >= limit), newest)
 
 
+def _beside(store: Store) -> list[Json]:
+    """Return the commits that stand beside the chain: set aside by a mend, or laid there by a synchronising drive."""
+    paths = [f"aside/{n}" for n in store.blobs.list("aside")]
+    paths += [f"commits/{n}" for n in commit_names(store.blobs)[1]]
+    found = [unsigned(store.blobs.read(p)) for p in paths]
+    return [said for said in found if said is not None and not commit_faults(said, said.get("commit", 0))]
+
+
+def _files(said: Json) -> list[str]:
+    return [said["changes"]["file"], *(r["file"] for files in said["segments"].values() for r in files.values() if r)]
+
+
 def _kept_bases(store: Store, newest: int) -> set[int]:
+    if _beside(store):
+        return set(range(newest + 1))  # a mend that is still to come may need any state
     found = set()
     for name in pending.names(store.blobs):
         try:
@@ -127,7 +143,7 @@ def _age(store: Store, file: str) -> float:
 
 
 def _leftovers(store: Store, grace_s: float) -> list[str]:
-    named = last_named(store)
+    named = last_named(store).keys() | {f for said in _beside(store) for f in _files(said)}
     found = []
     for path in store.blobs.everything():
         unfinished = path.endswith(TEMPORARY) and path.rpartition("/")[2].startswith(".")
