@@ -1,4 +1,4 @@
-"""A screen's own side in the page: keys stay inside it, and what is done on it reaches Python in order, in one thread."""
+"""A screen's own side in the page: keys stay inside it; what is done on it reaches one thread, in order."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ import anywidget
 
 
 class PageSide(anywidget.AnyWidget):
-    """Shows nothing. `drawn` is called each time the screen appears in a page, in the loop that handles its messages."""
+    """Shows nothing. `drawn` is called each time the screen appears in a page, in the loop that hears its messages."""
 
     _esm = Path(__file__).parent / "page_side.js"
 
