@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from fibrebook.records.every_kind import Kinds
 from fibrebook.records.fields import Column, Kind, Link
 from fibrebook.records.firm_kinds import CHOICES, COLOUR_CODES, REFERENCE_VALUES
-from fibrebook.records.plugin_kinds import Kinds
 
 FIBRE_CLASSES = ("OM1", "OM2", "OM3", "OM4", "OM5", "OS1", "OS1a", "OS2", "G.652.D", "G.657.A1", "G.657.A2", "G.657.B3")
 CONNECTORS = ("LC", "SC", "ST", "FC", "E2000", "MPO")

@@ -16,7 +16,6 @@ import pyarrow.compute as pc
 
 from fibrebook.errors import Problem
 from fibrebook.records import ends as e
-from fibrebook.records import links
 from fibrebook.records.fields import Kind, Link
 from fibrebook.records.kinds import BUILT_IN_KINDS, KINDS
 
@@ -111,6 +110,8 @@ def _link(ends: e.Ends, kind: Kind, link: Link) -> list[Problem]:
     columns = [table[c] for c in link.columns]
     blank = np.logical_and.reduce([_blank(c) for c in columns])
     if kind.name not in BUILT_IN_KINDS:
+        from fibrebook.records import links
+
         found = links.found(ends, site, table["site"], columns, link)
     elif link.to == ("cores",):
         found = ends.core_ids(site, columns[0], columns[1])[0] >= 0
