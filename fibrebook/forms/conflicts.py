@@ -29,8 +29,8 @@ class ConflictGrid(Grid):
         self._titles = theirs, mine
         self.add_class("fb-conflict-grid")
 
-    def put(self, found: pd.DataFrame, chosen: Sequence[str] = ()) -> None:
-        """Show conflicts (columns as of `pending_conflicts`); chosen: what is chosen already, "" = nothing."""
+    def put(self, found: pd.DataFrame, chosen: Sequence[str] = (), of: str = "") -> None:
+        """Show conflicts (columns as of `pending_conflicts`); chosen: what is chosen so far; of: what they stand in."""
         theirs, mine = self._titles
         columns = [
             col("what", "Record and value"),
@@ -46,7 +46,7 @@ class ConflictGrid(Grid):
                 shown["base"] = "was there"  # of a whole record; the others say removed, changed
             rows.append({"label": what, "cells": {"what": what, **shown}})
         values = [{"choice": side} for side in chosen] or [{"choice": ""} for _ in rows]
-        self.show("Changed by both", columns, rows, values)
+        self.show("Changed by both", columns, rows, values, of)
 
     @property
     def choices(self) -> list[str]:
@@ -73,6 +73,8 @@ class Conflicts(w.VBox):
         self.screen, self._on_done = screen, on_done
         self.add_class("fb-conflicts")
         self.name, self._waiting = "", 0
+        self.found = screen.reg.pending().iloc[:0]  # none yet
+        self.grid = ConflictGrid("Theirs (saved)", "Mine (not saved)")
         self.look()
 
     def look(self, name: str = "") -> None:
@@ -87,7 +89,8 @@ class Conflicts(w.VBox):
         found = self.screen.reg.pending_conflicts(self.name)
         if self.name == before and self.children and len(names) == self._waiting and found.equals(self.found):
             return  # nothing new: what somebody is about to click stays where it is
-        chosen = dict(zip(_asked(self.found), self.grid.choices, strict=True)) if before and len(self.found) else {}
+        same = self.name == before and len(self.found)
+        chosen = dict(zip(_asked(self.found), self.grid.choices, strict=True)) if same else {}
         self.found, self._waiting = found, len(names)
         ask = "Others changed the same since. Choose for each value which one is to stand." if len(self.found) else ""
         head = (
@@ -98,8 +101,7 @@ class Conflicts(w.VBox):
         )
         parts: list[Any] = [html(head)]
         if len(self.found):
-            self.grid = ConflictGrid("Theirs (saved)", "Mine (not saved)")
-            self.grid.put(self.found, [chosen.get(asked, "") for asked in _asked(self.found)])
+            self.grid.put(self.found, [chosen.get(asked, "") for asked in _asked(self.found)], self.name)
             parts.append(self.grid)
         else:
             reasons = escape(str(about["reasons"])).replace("\n", "<br>")
