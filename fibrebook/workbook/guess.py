@@ -6,7 +6,6 @@ import os
 import re
 from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
 from pathlib import Path
 
 from fibrebook.errors import FibrebookError, InputError
@@ -14,7 +13,9 @@ from fibrebook.plugins import gathered_files
 from fibrebook.records import KINDS
 from fibrebook.workbook.about import ABOUT
 from fibrebook.workbook.cells import Sheet, is_blank, read_sheets
+from fibrebook.workbook.guess_data import Column, GuessData
 from fibrebook.workbook.guess_header import Header, header_at, header_of, text_of
+from fibrebook.workbook.guess_layout import layout_of
 from fibrebook.workbook.guess_words import fibre_class_of
 from fibrebook.workbook.layout import Layout, squeezed
 from fibrebook.workbook.limits import column_letter, column_number
@@ -25,56 +26,11 @@ SPELT = ("site", "cable", "a_enclosure", "b_enclosure", "fibre_class")
 ENCODINGS = ("", "cp1252")
 
 
-@dataclass
-class Column:
-    """One column of the list: where it stands, what heads it, what it is taken for, a few of its values."""
-
-    letter: str
-    heading: str
-    meaning: str
-    examples: list[str] = field(default_factory=list)
-
-
-@dataclass
-class Guess:
-    """How a file is to be read, to be looked at and corrected before anything is brought in.
-
-    Attributes
-    ----------
-    how : "own columns" (a workbook as we send it out), "a layout" (one that is shipped fits), "guessed", "unknown"
-    layout_path : the layout that fits, where how is "a layout"
-    header_row : of each sheet that is read; columns : of the first of them
-    header_row is the lowest of header_rows rows; notes_below : a blank row ends the table
-    site : the site of every line, where no column says it
-    spellings : meaning -> spelling as it stands -> as it is to be read
-    says : why it is guessed so, one line each
-    """
-
-    path: Path
-    how: str
-    layout_path: Path | None = None
-    header_row: dict[str, int] = field(default_factory=dict)
-    columns: list[Column] = field(default_factory=list)
-    site: str = ""
-    cable_is_sheet: bool = False
-    header_rows: int = 1
-    notes_below: bool = False
-    spellings: dict[str, dict[str, str]] = field(default_factory=dict)
-    fill_down: set[str] = field(default_factory=set)
-    encoding: str = ""
-    delimiter: str = ""
-    decimal: str = "."
-    says: list[str] = field(default_factory=list)
-
-    @property
-    def meant(self) -> dict[str, Column]:
-        """Columns by what they mean."""
-        return {c.meaning: c for c in self.columns if c.meaning}
+class Guess(GuessData):
+    """A guess that tells how `bring_in` is to read the file."""
 
     def layout(self) -> Layout | Path | None:
         """Return what `bring_in` is to be given as `layout`; None where the file has our own columns."""
-        from fibrebook.workbook.guess_layout import layout_of
-
         if self.how == OWN:
             return None
         return self.layout_path if self.how == SHIPPED and self.layout_path else layout_of(self)
@@ -185,6 +141,7 @@ def _guessed(
     chosen = [s for s in sheets if s.name in same]
     guess = Guess(source, GUESSED, encoding=encoding, delimiter=delimiter, header_rows=best.rows)
     guess.header_row = {name: h.row for name, h in same.items()}
+    guess.left_out = [s.name for s in sheets if s.name not in same and not s.hidden]
     values = _values(chosen, guess.header_row, len(best.headings))
     guess.columns = [
         Column(column_letter(i + 1), text, meaning, list(dict.fromkeys(values[i]))[:EXAMPLES])

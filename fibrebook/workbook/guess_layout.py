@@ -2,21 +2,24 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from fibrebook.errors import InputError
+from fibrebook.workbook.guess_data import GuessData
 from fibrebook.workbook.guess_words import BLANK, FAULTY, SOUND
 from fibrebook.workbook.layout import Layout
 from fibrebook.workbook.layout_file import layout_from
 
-if TYPE_CHECKING:
-    from fibrebook.workbook.guess import Guess
-
 NOTES = ("use", "remark")
 
 
-def layout_of(guess: Guess) -> Layout:
-    """Return the layout that a guess means.
+def layout_of(guess: GuessData) -> Layout:
+    """Return the layout that a guess means; errors as `content_of`."""
+    return layout_from(content_of(guess), f"guessed from {guess.path.name}")
+
+
+def content_of(guess: GuessData) -> dict[str, Any]:
+    """Return what the layout file that a guess means would hold.
 
     Raises
     ------
@@ -39,10 +42,10 @@ def layout_of(guess: Guess) -> Layout:
     }
     if guess.encoding or guess.delimiter:
         content["file"] = {"encoding": guess.encoding, "delimiter": guess.delimiter}
-    return layout_from(content, f"guessed from {guess.path.name}")
+    return content
 
 
-def _table(guess: Guess) -> dict[str, Any]:
+def _table(guess: GuessData) -> dict[str, Any]:
     rows = set(guess.header_row.values())
     told: dict[str, Any] = {"header_rows": guess.header_rows}
     if guess.notes_below:
@@ -54,7 +57,7 @@ def _table(guess: Guess) -> dict[str, Any]:
     return told | {"header_has": [c.heading for c in guess.columns if c.meaning]}
 
 
-def _fields(guess: Guess) -> dict[str, Any]:
+def _fields(guess: GuessData) -> dict[str, Any]:
     fields: dict[str, Any] = {}
     if "site" not in guess.meant:
         fields["site"] = {"constant": guess.site}
@@ -68,7 +71,7 @@ def _fields(guess: Guess) -> dict[str, Any]:
     return fields
 
 
-def _read_as(guess: Guess, meaning: str, examples: list[str]) -> dict[str, Any]:
+def _read_as(guess: GuessData, meaning: str, examples: list[str]) -> dict[str, Any]:
     known = {a: b for a, b in guess.spellings.get(meaning, {}).items() if b}
     if meaning in ("core", "core_count", "cores_per_tube"):
         return {"type": "whole number"}
@@ -89,7 +92,7 @@ def _read_as(guess: Guess, meaning: str, examples: list[str]) -> dict[str, Any]:
     return {"map": known} if known else {}
 
 
-def _rows(guess: Guess) -> list[dict[str, Any]]:
+def _rows(guess: GuessData) -> list[dict[str, Any]]:
     fields = _known(guess)
     rows: list[dict[str, Any]] = [{"table": "sites", "columns": {"site": "{site}"}}]
     for end in "ab":
@@ -109,7 +112,7 @@ def _rows(guess: Guess) -> list[dict[str, Any]]:
     return rows
 
 
-def _known(guess: Guess) -> set[str]:
+def _known(guess: GuessData) -> set[str]:
     fields = set(guess.meant)
     for end in "ab":
         if f"{end}_panel_port" in fields:

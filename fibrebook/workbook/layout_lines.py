@@ -47,6 +47,33 @@ def read_lines(sheets: Sequence[Sheet], layout: Layout, file: str) -> Lines:
     return out
 
 
+def row_with(sheet: Sheet, words: Sequence[str]) -> int | None:
+    """Return the number of the first row in which each of the words stands in a cell of its own."""
+    for row in range(1, len(sheet.rows) + 1):
+        texts = [squeezed(v) for v in sheet.rows[row - 1] if not is_blank(v)]
+        if all(any(matches(word, t) for t in texts) for word in words):
+            return row
+    return None
+
+
+def headings_of(sheet: Sheet, first: int, header_rows: int) -> dict[int, str]:
+    """Return column number -> heading; of several header rows the upper ones run on to the right."""
+    rows = range(first, first + header_rows)
+    width = max((len(sheet.rows[r - 1]) for r in rows if r <= len(sheet.rows)), default=0)
+    parts: dict[int, list[str]] = {c: [] for c in range(1, width + 1)}
+    for row in rows:
+        running = ""
+        for column in range(1, width + 1):
+            value = sheet.cell(row, column)
+            text = "" if is_blank(value) else squeezed(value)
+            if row < rows[-1]:
+                running = text or running
+                text = running
+            if text and text not in parts[column]:
+                parts[column].append(text)
+    return {c: " / ".join(p) for c, p in parts.items() if p}
+
+
 def _wanted(sheet: Sheet, layout: Layout) -> bool:
     if sheet.hidden and not layout.hidden:
         return False
@@ -71,7 +98,7 @@ class _SheetReader:
         first = self._header_row()
         if first is None:
             return
-        headings = self._headings(first)
+        headings = headings_of(self._sheet, first, self._layout.header_rows)
         columns = self._columns(headings, first)
         sought = {f.name: self._title(f) for f in self._layout.fields.values() if f.source in _TITLES}
         titles = {n: at for n, at in sought.items() if at is not None}
@@ -86,31 +113,13 @@ class _SheetReader:
     def _header_row(self) -> int | None:
         if self._layout.header_row is not None:
             return self._layout.header_row
-        for row in range(1, len(self._sheet.rows) + 1):
-            texts = [squeezed(v) for v in self._sheet.rows[row - 1] if not is_blank(v)]
-            if all(any(matches(word, t) for t in texts) for word in self._layout.header_has):
-                return row
+        row = row_with(self._sheet, self._layout.header_has)
+        if row is not None:
+            return row
         words = ", ".join(repr(w) for w in self._layout.header_has)
         remedy = "mend header_has, or leave the sheet out by 'except'"
         self._bad(None, None, "", f"no row holds the words {words}", remedy)
         return None
-
-    def _headings(self, first: int) -> dict[int, str]:
-        """Return column number -> heading; of several header rows the upper ones run on to the right."""
-        rows = range(first, first + self._layout.header_rows)
-        width = max((len(self._sheet.rows[r - 1]) for r in rows if r <= len(self._sheet.rows)), default=0)
-        parts: dict[int, list[str]] = {c: [] for c in range(1, width + 1)}
-        for row in rows:
-            running = ""
-            for column in range(1, width + 1):
-                value = self._sheet.cell(row, column)
-                text = "" if is_blank(value) else squeezed(value)
-                if row < rows[-1]:
-                    running = text or running
-                    text = running
-                if text and text not in parts[column]:
-                    parts[column].append(text)
-        return {c: " / ".join(p) for c, p in parts.items() if p}
 
     def _columns(self, headings: dict[int, str], first: int) -> dict[str, tuple[int, int]] | None:
         """Return where each field of the table stands, (0, column); None where one is missing."""
