@@ -279,3 +279,10 @@ def test_credentials_of_a_bucket_are_nowhere_written(where):
         assert os.environ["AWS_SECRET_ACCESS_KEY"] == "testing"
         with pytest.raises(errors.InputError, match="environment"):
             open("s3://key:secret@registers/x")
+
+
+@pytest.mark.parametrize("address", ["s3://", "s3:///folder", "s3://two words/folder", "gs://"])
+def test_what_is_no_address_of_a_bucket_is_told(address):
+    """An address that the bucket library cannot read is one clear error of ours."""
+    with pytest.raises(errors.InputError, match="no address of a bucket"):
+        open(address)

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
 MINE, THEIRS = "mine", "theirs"
+CHANGED_TOO = "others changed the same values since; both stand side by side below, choose for each"
 
 
 class ConflictGrid(Grid):

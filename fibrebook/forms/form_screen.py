@@ -31,7 +31,9 @@ class FormScreen(Screen):
         self.by = w.Text(description="Initials (needed)", style={"description_width": "auto"})
         self.by.add_class("fb-by")
         self.diff = html("", "fb-diff")
+        self.conflicts = Conflicts(self, lambda: self._news(0))
         self.body = [
+            self.conflicts,
             html(f"<div class='fb-help'>{escape(declared.help)}</div>"),
             row(*([self.site] if self.own_site else []), self.which),
             self.box,
@@ -58,6 +60,7 @@ class FormScreen(Screen):
         return found | {"cores": self.reg.cores(site)} if self.own_site else found
 
     def _news(self, commit: int) -> None:
+        self.conflicts.look(self.conflicts.name)
         self.box.refresh(self.site.value)
         self.which.offer(self.box.model.records())
 
@@ -89,15 +92,26 @@ class FormScreen(Screen):
         """Commit what is typed."""
         typed = self.box.complete()
         singular, old = self.kind.singular, self.box.model.key
-        with self.reg.edit(
-            by=self.by.value, why=f"{singular} {'changed' if old else 'added'}", base=self._base
-        ) as edit:
+
+        def act(edit: Edit) -> None:
             new = tuple(typed[k] for k in self.kind.key)
             if old is not None and _texts(new) != _texts(old) and self.own_site:
                 edit.rename(self.kind.name, self.site.value, *(_own(self.kind.key, k) for k in (old, new)))
             edit.put(self.kind.name, [typed])
+
+        number = self._commit(f"{singular} {'changed' if old else 'added'}", act)
         self._base = self.watch.refresh()
-        self.say(f"saved as commit {edit.commit}" if edit.commit else "nothing was changed", "done")
+        self.say(f"saved as commit {number}" if number else "nothing was changed", "done")
+
+    def _commit(self, why: str, act: Callable[[Edit], None]) -> int | None:
+        """Do something in an edit; where others changed the same, show both side by side, and raise."""
+        try:
+            with self.reg.edit(by=self.by.value, why=why, base=self._base) as edit:
+                act(edit)
+        except ConflictError as error:
+            self.conflicts.look(error.pending or "")
+            raise ConflictError(CHANGED_TOO, error.problems) from error
+        return edit.commit
 
     def remove(self) -> None:
         """Remove the record, after asking once."""
@@ -108,11 +122,10 @@ class FormScreen(Screen):
             self._sure = True
             self.say("Remove this record? Press Remove again to do it; history keeps it and an undo brings it back.")
             return
-        with self.reg.edit(by=self.by.value, why=f"{self.kind.singular} removed", base=self._base) as edit:
-            edit.remove(self.kind.name, [key])
+        number = self._commit(f"{self.kind.singular} removed", lambda edit: edit.remove(self.kind.name, [key]))
         self.clear()
         self.watch.refresh()
-        self.say(f"removed by commit {edit.commit}", "done")
+        self.say(f"removed by commit {number}", "done")
 
 
 def _texts(key: tuple[Any, ...]) -> list[str]:

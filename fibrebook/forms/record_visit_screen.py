@@ -15,7 +15,7 @@ from traitlets import TraitError
 from fibrebook.errors import ConflictError, FibrebookError, InputError
 from fibrebook.forms import drafts
 from fibrebook.forms.base import EYES, Screen, SitePicker, button, html, row, section
-from fibrebook.forms.conflicts import Conflicts
+from fibrebook.forms.conflicts import CHANGED_TOO, Conflicts
 from fibrebook.forms.cord_section import CordSection
 from fibrebook.forms.day import Day, advice_words, in_words
 from fibrebook.forms.later import Later
@@ -272,7 +272,7 @@ class RecordVisit(Screen):
         except ConflictError as error:
             self._begin_again()
             self.conflicts.look(error.pending or "")
-            self.say("others changed the same values since; both stand side by side below, choose for each", "wrong")
+            self.say(CHANGED_TOO, "wrong")
             return
         self._begin_again()
         self.watch.refresh()

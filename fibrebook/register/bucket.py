@@ -19,6 +19,7 @@ class Bucket:
 
     def __init__(self, url: str) -> None:
         try:
+            from obstore.exceptions import BaseError
             from obstore.store import from_url
         except ImportError as error:
             raise FibrebookError(
@@ -27,7 +28,10 @@ class Bucket:
         if "@" in url or "?" in url:
             raise InputError("the address of a bucket holds no credentials; give them in the environment")
         self.where = url.rstrip("/")
-        self.store: Any = from_url(self.where)
+        try:
+            self.store: Any = from_url(self.where)
+        except (BaseError, ValueError) as error:
+            raise InputError(f"{url!r} is no address of a bucket; write it like s3://bucket/folder") from error
 
     def local_path(self, path: str) -> Path | None:
         """Return None: a bucket has no place on this machine."""

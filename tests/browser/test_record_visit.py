@@ -316,3 +316,25 @@ def test_ninety_six_cores_appear_at_once(lab: Any) -> None:
     )
     print(json.dumps({"painted_ms": painted_ms}))
     assert painted_ms < 300
+
+
+def test_every_section_is_sound_for_all_hands(hands: Hands, axe: Any) -> None:
+    """axe-core finds nothing serious in any section of the visit, nor in any form that a section holds."""
+    hands.pick(".fb-site", "mi")
+    hands.type(".fb-by input", "CD")
+    found = {}
+    for section in ("cables-and-enclosures", "tray", "panel-and-cords", "equipment", "tests", "snags", "photos"):
+        hands.click(f".fb-to-{section}")
+        expect(hands.see(f".fb-to-{section}.fb-on").first).to_be_visible()
+        inner = hands.see("[class*='fb-section-'] [class*='fb-step-']")
+        words = [
+            w for w in inner.evaluate_all("bs => bs.map(b => [...b.classList].find(c => c.startsWith('fb-to-')))") if w
+        ]
+        for word in words or [""]:
+            if word:
+                hands.see(f".{word}").last.click()
+                expect(hands.see(f".{word}.fb-on").last).to_be_visible()
+            hands.lab.page.wait_for_timeout(200)
+            found[section, word] = axe_violations(hands.lab.page, axe)
+    assert {at: bad for at, bad in found.items() if bad} == {}
+    assert len(found) >= 12  # the sections with several forms were gone through
