@@ -13,6 +13,7 @@ NAME = re.compile(r"[a-z][a-z0-9_]*")
 LONGEST_NAME = 31  # a spreadsheet's sheet bears no longer one
 NO_TABLE = re.compile(r"about|lists|con|prn|aux|nul|(com|lpt)\d")  # other sheets; names that Windows keeps for itself
 REMOVE = "remove"  # the workbook's own last column
+MEND = "Mend the plugin, or leave it out by FIBREBOOK_PLUGINS"
 TEXT, NUMBERS = ("label", "text"), ("integer", "number")
 ONE_SET_OF_NAMES = ({"enclosures", "equipment"}, {"ports", "interfaces"})  # what a link to two kinds may name
 
@@ -33,16 +34,16 @@ def gathered_kinds(built_in: Mapping[str, Kind]) -> dict[str, Kind]:
     for plugin, given in gathered("record_kinds"):
         for kind in given:
             if not isinstance(kind, Kind):
-                raise PluginError(f"plugin {plugin!r}: its record_kinds give {kind!r}, which is no Kind")
+                raise PluginError(f"plugin {plugin!r}: its record_kinds give {kind!r}, which is no Kind. {MEND}")
             faults = [*_own_faults(kind), *_taken(kind, [*built_in.values(), *found.values()])]
             if faults:
-                raise PluginError(f"plugin {plugin!r}: the kind of record {kind.name!r} {faults[0]}")
+                raise PluginError(f"plugin {plugin!r}: the kind of record {kind.name!r} {faults[0]}. {MEND}")
             found[kind.name], home[kind.name] = kind, plugin
     everything = {**built_in, **found}
     for kind in found.values():
         for link in kind.links:
             for fault in _link_faults(kind, link, everything):
-                raise PluginError(f"plugin {home[kind.name]!r}: the kind of record {kind.name!r} {fault}")
+                raise PluginError(f"plugin {home[kind.name]!r}: the kind of record {kind.name!r} {fault}. {MEND}")
     return found
 
 
