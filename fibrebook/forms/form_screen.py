@@ -2,19 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from html import escape
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import ipywidgets as w
 
-from fibrebook.errors import InputError
+from fibrebook.errors import ConflictError, InputError
 from fibrebook.forms.base import Screen, SitePicker, button, html, row
+from fibrebook.forms.conflicts import CHANGED_TOO, Conflicts
 from fibrebook.forms.fields import FormBox
 from fibrebook.forms.model import Tables
 from fibrebook.forms.picker import Picker
 from fibrebook.records.convert import kind_of
 from fibrebook.records.kinds import KINDS
 from fibrebook.register import Register
+
+if TYPE_CHECKING:
+    from fibrebook.register.edit import Edit
 
 
 class FormScreen(Screen):
