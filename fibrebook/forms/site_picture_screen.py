@@ -75,7 +75,7 @@ class SitePicture(Screen):
         with self.picture.hold_sync():
             self.picture.svg, self.picture.label, self.picture.picked = drawn.svg, drawn.told[:300], ["", ""]
         self.visit.site.value = site
-        self._below.children = [self.picture, self.visit.answer]
+        self._below.children = [self.picture, self.visit.look, self.visit.answer]
 
     def _picked(self) -> None:
         kind, label = self.picture.picked
@@ -86,6 +86,7 @@ class SitePicture(Screen):
         self.visit.ask(start)
         if self.visit.said:
             self.say(self.visit.said, "wrong")
+        self.visit.look.call()
 
     def _newer(self, commit: int) -> None:
         picked = list(self.picture.picked)
