@@ -45,6 +45,7 @@ class Headroom(Screen):
         self._lead, self._bars = html("", "fb-lead"), html("", "fb-bars")
         self._table: Table | None = None
         self._channels, self._what_if, self._look = w.VBox([self._lead, self._bars]), w.VBox([]), InView()
+        self._what_if.add_class("fb-what-if")
         self.chosen: tuple[str, str] | None = None
         self.application = w.Dropdown(
             description="Application", options=[AS_RECORDED, *applications()], style={"description_width": "initial"}
