@@ -273,12 +273,12 @@ def test_any_bytes_as_a_photo(reg, sort, data, begun):
 def test_spoilt_pictures_are_shown_small_or_not_at_all(sort, seed):
     """A picture cut short or with turned bytes gives a small picture or none, never an error."""
     pytest.importorskip("ipywidgets")
-    from fibrebook.forms.photo_section import thumbnail
+    from fibrebook.forms.photo_pictures import shrunk
 
     chance, data = random.Random(seed), bytearray(picture(sort))
     for _ in range(chance.randint(0, 12)):
         data[chance.randrange(len(data))] = chance.randrange(256)
-    assert thumbnail(bytes(data[: chance.choice([len(data), chance.randrange(len(data))])])).startswith(("data:", ""))
+    assert shrunk(bytes(data[: chance.choice([len(data), chance.randrange(len(data))])])).startswith(("data:", ""))
 
 
 @pytest.mark.parametrize("side", [8_000, 13_000, 60_000, 2**31 - 1])
@@ -296,9 +296,9 @@ def test_a_picture_of_enormous_size_is_not_unpacked(reg, side):
 def test_a_sound_picture_is_shown():
     """The small picture of a sound one is there for each sort; so what is refused above is refused for a reason."""
     pytest.importorskip("ipywidgets")
-    from fibrebook.forms.photo_section import thumbnail
+    from fibrebook.forms.photo_pictures import shrunk
 
-    assert all(thumbnail(picture(sort)).startswith("data:image/jpeg") for sort in START)
+    assert all(shrunk(picture(sort)).startswith("data:image/jpeg") for sort in START)
 
 
 @FUZZ

@@ -2,48 +2,22 @@
 
 from __future__ import annotations
 
-import base64
-import io
-import warnings
 from html import escape
 from typing import Any
 
 import ipywidgets as w
 
 from fibrebook.forms.base import button, html, row
+from fibrebook.forms.photo_pictures import shrunk
 from fibrebook.forms.readings import next_labels
 from fibrebook.forms.sections import Section, State, text
 from fibrebook.register.photos import keep_photo, photo
-
-SIDE = 200
-MOST_PIXELS = 60_000_000  # to be unpacked at once, some 200 MB
-
-
-def thumbnail(data: bytes) -> str:
-    """Return a small picture as a data address; "" where the picture cannot be read."""
-    from PIL import Image, ImageOps, UnidentifiedImageError
-
-    try:
-        with (
-            warnings.catch_warnings(action="ignore", category=Image.DecompressionBombWarning),
-            Image.open(io.BytesIO(data)) as picture,
-        ):  # how large it may be is said here
-            picture.draft("RGB", (2 * SIDE, 2 * SIDE))  # a JPEG is read no larger than it is shown
-            if picture.width * picture.height > MOST_PIXELS:
-                return ""
-            small = ImageOps.exif_transpose(picture).convert("RGB")
-            small.thumbnail((SIDE, SIDE))
-    except (UnidentifiedImageError, OSError, Image.DecompressionBombError, ValueError):
-        return ""
-    out = io.BytesIO()
-    small.save(out, "JPEG", quality=80)
-    return "data:image/jpeg;base64," + base64.b64encode(out.getvalue()).decode()
 
 
 def photo_html(reg: Any, found: dict[str, Any]) -> str:
     """Return one photo as HTML: small picture and what is to be seen."""
     words = escape(" – ".join(str(found[n]) for n in ("photo", "what", "where", "taken_on") if found.get(n)))
-    source = thumbnail(photo(reg, found["file"]))
+    source = shrunk(photo(reg, found["file"]))
     picture = f"<img class='fb-photo' src='{source}' alt='{words}'>" if source else "<b>cannot be shown</b>"
     return f"<figure class='fb-photo-figure'>{picture}<figcaption>{words}</figcaption></figure>"
 

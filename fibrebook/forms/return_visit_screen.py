@@ -19,21 +19,22 @@ from fibrebook.forms.base import (
     html,
     row,
     section,
-    swatch,
     table_html,
     words_of,
 )
 from fibrebook.forms.finder import Start, start_of
+from fibrebook.forms.in_view import InView
+from fibrebook.forms.photo_strip import PhotoStrip
 from fibrebook.forms.picking import picking_table
 from fibrebook.forms.pictures import picture_html, picture_view
 from fibrebook.forms.visit_model import SiteView
+from fibrebook.forms.visit_words import colour_text, heading_of, name_of, on_path, path_table, port_text, swatch_of
 
 if TYPE_CHECKING:
     import pandas as pd
 
     from fibrebook.register import Register
 
-PATH = ("kind", "at", "name", "colour", "location", "length_m", "loss_db", "basis")
 BEFORE = "Reading only. Unplug, open or cut nothing before you know what goes dark."
 
 
@@ -58,9 +59,11 @@ class ReturnVisit(Screen):
         self.search.add_class("fb-find")
         self.door = w.Dropdown(description="Open the door of", options=[], style={"description_width": "initial"})
         self.door.add_class("fb-door")
-        self.answer = w.VBox([])
+        self.answer, self.look = w.VBox([]), InView()
+        self.photos: PhotoStrip | None = None
         self._open = html("", "fb-door-open")
-        self.body = [row(self.site, self.search), self.answer]
+        self._filling = False
+        self.body = [row(self.site, self.search), self.look, self.answer]
         self.site.observe(lambda c: self._site_chosen(c["new"]), "value")
         self.search.observe(lambda c: self._searched(c["new"]), "query")
         self.search.observe(lambda c: self._chosen(c["new"]), "value")
@@ -72,8 +75,13 @@ class ReturnVisit(Screen):
     def ask(self, start: Start) -> None:
         """Show a thing at the site chosen."""
         value = json.dumps(start)
-        self.search.offer([(value, _name(start))])
+        self.search.offer([(value, name_of(start))])
         self.search.value = value
+
+    def _picked(self, start: Start) -> None:
+        """Show what was chosen by a row far down the page."""
+        self.ask(start)
+        self.look.call()
 
     def _site_chosen(self, site: str) -> None:
         self.say("")
@@ -104,7 +112,8 @@ class ReturnVisit(Screen):
         parts = [html("".join(lines), "fb-about-site")]
         if len(snags):
             parts.append(html(table_html(snags, "Open snags at this site"), "fb-snags"))
-        self.answer.children = parts
+        photos = self._photos(None)
+        self._show_parts([*parts, photos] if self.photos is not None else parts)
         self._searched("")
 
     def _searched(self, typed: str) -> None:
@@ -122,8 +131,11 @@ class ReturnVisit(Screen):
             self.guard(lambda: self._show(start_of(value)))
 
     def _newer(self, commit: int) -> None:
-        """Another commit came: show the same thing as it is now."""
+        """Another commit came: show the same thing as it is now, where anything of this site is another."""
         if self.view is None:
+            return
+        if not len(self.reg.differences(self.view.commit, site=self.view.site)):
+            self.view.commit = commit
             return
         self.view = SiteView(self.reg, self.view.site)
         if self.start is None:
@@ -143,32 +155,56 @@ class ReturnVisit(Screen):
         view = self.view
         assert view is not None
         self.say("")
+        door = self.door.value if start == self.start else None
         self.path = view.path(start)
         dark = view.dark(start)
         self.start = start
-        parts = [html(_heading(start, self.path), "fb-asked")]
+        parts = [html(heading_of(start, self.path), "fb-asked")]
         if self.path is not None:
-            picture = path_picture(self.path, f"{view.site}: {_name(start)}, from end to end")
+            picture = path_picture(self.path, f"{view.site}: {name_of(start)}, from end to end")
             parts.append(picture_view(picture, "fb-path"))
         parts.append(self._dark(start, dark))
         if self.path is not None:
-            parts.append(section("Path from end to end", html(_path_table(self.path), "fb-steps")))
+            parts.append(section("Path from end to end", html(path_table(self.path), "fb-steps")))
         elif start[0] == "equipment":
             parts.append(self._interfaces(start[1]))
         doors = view.doors(start, self.path)
         if doors:
-            self.door.options = doors
-            self.door.value = doors[0]
-            self._opened()
+            self._offer_doors(doors, door)
             parts.append(section("With the door open", self.door, self._open))
         cable = view.cable_of(start, self.path)
         if cable:
             parts.append(self._cable(cable))
-        parts.append(self._lists(start))
+        parts += [self._photos(start), self._lists(start)]
+        self._show_parts(parts)
+
+    def _offer_doors(self, doors: list[str], open_now: str | None) -> None:
+        """Offer doors to open; one that is open already stays so."""
+        self._filling = True
+        self.door.options = doors
+        self.door.value = open_now if open_now in doors else doors[0]
+        self._filling = False
+        self._opened()
+
+    def _photos(self, start: Start | None) -> w.VBox:
+        """Photos of a thing, or all of the site; their pictures are read once the rest is shown."""
+        assert self.view is not None
+        rows = self.view.photos(start, self.path if start is not None else None)
+        title = "Photos" if start is not None else "Photos of this site, newest first"
+        if not rows:
+            self.photos = None
+            return section(title, html("<div>No photo is kept of it, or of where it is.</div>", "fb-photos-none"))
+        self.photos = PhotoStrip(self.reg, rows)
+        self.photos.add_class("fb-photos")
+        return section(title, self.photos)
+
+    def _show_parts(self, parts: list[w.Widget]) -> None:
         self.answer.children = parts
+        if self.photos is not None:
+            self.photos.show_more()
 
     def _dark(self, start: Start, dark: pd.DataFrame) -> w.VBox:
-        words = f"What goes dark if {_name(start)} is unplugged, cut or opened"
+        words = f"What goes dark if {name_of(start)} is unplugged, cut or opened"
         if not len(dark):
             told = (
                 "Nothing that the register knows of. What was never written down it cannot know: check for light first."
@@ -182,16 +218,16 @@ class ReturnVisit(Screen):
         frame = self.view.interfaces_of(equipment)
 
         def pick(i: int) -> None:
-            self.ask(("interface", equipment, frame["interface"].iloc[i], frame["position"].iloc[i]))
+            self._picked(("interface", equipment, frame["interface"].iloc[i], frame["position"].iloc[i]))
 
         return section(f"Interfaces of {equipment}", picking_table(frame, "Choose one to see its path", pick))
 
     def _opened(self) -> None:
-        if self.view is None or self.door.value is None or self.start is None:
+        if self._filling or self.view is None or self.door.value is None or self.start is None:
             return
         name, parts = self.door.value, []
         ports, splices = self.view.panel(name), self.view.trays(name)
-        on = _on_path(self.path)
+        on = on_path(self.path)
         if len(ports):
             parts.append(panel_picture(ports, f"{self.view.site}: {name}", lambda r: self._is_asked(r, on)))
         if len(splices):
@@ -211,18 +247,20 @@ class ReturnVisit(Screen):
         assert self.view is not None
         cores = self.view.cores_of(cable)
         frame = cores.assign(
-            tube=[_colour(c, t) for c, t in zip(cores["tube_colour"], cores["tube_tracer"], strict=True)],
-            colour=[_colour(c, t) for c, t in zip(cores["core_colour"], cores["core_tracer"], strict=True)],
-            at_end_A=[_port(p, q) for p, q in zip(cores["a_port"], cores["a_position"], strict=True)],
-            at_end_B=[_port(p, q) for p, q in zip(cores["b_port"], cores["b_position"], strict=True)],
+            tube=[colour_text(c, t) for c, t in zip(cores["tube_colour"], cores["tube_tracer"], strict=True)],
+            colour=[colour_text(c, t) for c, t in zip(cores["core_colour"], cores["core_tracer"], strict=True)],
+            at_end_A=[port_text(p, q) for p, q in zip(cores["a_port"], cores["a_position"], strict=True)],
+            at_end_B=[port_text(p, q) for p, q in zip(cores["b_port"], cores["b_position"], strict=True)],
         )[["core", "tube", "colour", "state", "at_end_A", "at_end_B", "channel"]]
-        drawn = {"tube": _swatch_of, "colour": _swatch_of}
+        drawn = {"tube": swatch_of, "colour": swatch_of}
         ends = self.view.net.ends.table("cables").to_pylist()
         about = next(r for r in ends if r["cable"] == cable)
         caption = (
             f"End A at {about['a_enclosure'] or 'no enclosure'}, end B at {about['b_enclosure'] or 'no enclosure'}"
         )
-        table = picking_table(frame, caption, lambda i: self.ask(("core", cable, int(frame["core"].iloc[i]))), drawn)
+        table = picking_table(
+            frame, caption, lambda i: self._picked(("core", cable, int(frame["core"].iloc[i]))), drawn
+        )
         table.add_class("fb-cores")
         return section(f"Cores of {cable}", table)
 
@@ -238,61 +276,3 @@ class ReturnVisit(Screen):
         ):
             parts.append(html(table_html(frame, caption) if len(frame) else f"<div>{none}</div>", "fb-lists"))
         return section("Snags, advice, tests", *parts)
-
-
-def _name(start: Start) -> str:
-    kind, *labels = start
-    return f"{kind} {'/'.join(str(x) for x in labels if x not in (None, ''))}"
-
-
-def _heading(start: Start, path: pd.DataFrame | None) -> str:
-    name = escape(_name(start))
-    if path is None or not len(path):
-        return f"<h3 class='fb-heading'>{name}</h3>"
-    ends = [f"{path[c].iloc[i]}" for i in (0, -1) for c in ("at",)]
-    names = [f"{a}/{n}" if n else a for a, n in zip(ends, (path["name"].iloc[0], path["name"].iloc[-1]), strict=True)]
-    mine = path[path["start"]]
-    colour = mine["colour"].iloc[0] if len(mine) and isinstance(mine["colour"].iloc[0], str) else ""
-    shade = f" {_shades(colour)}" if colour else ""
-    between = " to ".join(escape(n) for n in names)
-    return f"<h3 class='fb-heading'>{name}{shade}</h3><div class='fb-between'>From {between}</div>"
-
-
-def _shades(words: str) -> str:
-    """Swatches for ``blue tube, orange core with one black stripe``, each with its word."""
-    out = []
-    for part in words.split(", "):
-        colour, _, tracer = part.partition(" with ")
-        base, _, what = colour.rpartition(" ")
-        out.append(f"{swatch(base, tracer or None)} {escape(what)}")
-    return ", ".join(out)
-
-
-def _path_table(path: pd.DataFrame) -> str:
-    drawn = {
-        "colour": lambda c: _shades(c) if isinstance(c, str) and c else "",
-        "length_m": lambda v: f"{v:.1f}" if v == v else "",
-        "loss_db": lambda v: f"{v:.2f}" if v == v else "",
-    }
-    return table_html(path[[*PATH]], render=drawn)
-
-
-def _on_path(path: pd.DataFrame | None) -> set[tuple[str, str, str]]:
-    if path is None:
-        return set()
-    return set(zip(path["kind"], path["at"], path["name"], strict=True))
-
-
-def _colour(colour: Any, tracer: Any) -> str:
-    return "|".join(c if isinstance(c, str) else "" for c in (colour, tracer))
-
-
-def _swatch_of(text: str) -> dict[str, str]:
-    from fibrebook.forms.base import swatch_parts
-
-    colour, _, tracer = text.partition("|")
-    return swatch_parts(colour or None, tracer or None)
-
-
-def _port(port: Any, position: Any) -> str:
-    return "/".join(p for p in (port, position) if isinstance(p, str) and p)

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import datetime as dt
+import re
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pyarrow as pa
@@ -18,6 +21,7 @@ from fibrebook.analyses.trace import trace_table
 from fibrebook.forms.finder import Finder, Start, path_start
 from fibrebook.plant import Network
 from fibrebook.records import to_frame
+from fibrebook.records.keys import natural
 from fibrebook.reference.firm import honoured
 
 if TYPE_CHECKING:
@@ -33,6 +37,7 @@ TESTS = (
     "tested_on", "method", "wavelength_nm", "direction", "loss_db", "verdict", "from", "to", "tested_by", "instrument",
 )  # fmt: skip
 NEWEST = 12
+SHORT = 2  # letters: "A" and "IN" are words too, so capitals count in labels as short as that
 
 
 @dataclass
@@ -59,7 +64,7 @@ class SiteView:
     @cached_property
     def extra(self) -> dict[str, pa.Table]:
         """Tables besides the plant's."""
-        return self.reg.tables(self.site, ["locations", "tests", "snags"])
+        return self.reg.tables(self.site, ["locations", "tests", "snags", "photos"])
 
     @cached_property
     def finder(self) -> Finder:
@@ -204,9 +209,36 @@ class SiteView:
         snags = snags[snags["done_on"].isna()].copy()
         names = self.names(start, path)
         texts = snags["where"].fillna("") + " " + snags["what"].fillna("")
-        snags["here"] = [_mentions(t, names) for t in texts]
+        snags["here"] = list(map(naming(names), texts))
         snags = snags.sort_values(["here", "found_on"], ascending=[False, False], kind="stable")
         return snags[["here", "snag", "what", "where", "found_on"]].reset_index(drop=True)
+
+    def photos(self, start: Start | None, path: pd.DataFrame | None) -> list[dict[str, Any]]:
+        """Photos whose words name a thing or what is on its way, as rows of the table; without a thing all of the site.
+
+        Those of the thing itself come first, then those of what it is in or belongs to, then of the rest of its way,
+        then of the rooms; among them the newest first, those without a date last.
+        """
+        rows: list[dict[str, Any]] = self.extra["photos"].to_pylist()
+        rows.sort(key=lambda r: natural(r["photo"]), reverse=True)
+        rows.sort(key=lambda r: r["taken_on"] or dt.date.min, reverse=True)
+        if start is None:
+            return rows
+        named = [naming(names) for names in self._near(start, path)]
+        ranks = [next((i for i, names in enumerate(named) if names(_words_of(r))), -1) for r in rows]
+        return [r for _, r in sorted(((i, r) for i, r in zip(ranks, rows, strict=True) if i >= 0), key=lambda x: x[0])]
+
+    def _near(self, start: Start, path: pd.DataFrame | None) -> list[set[str]]:
+        """Names of a thing; of what it is in; of the rest of its way; of the rooms."""
+        doors = set(self.doors(start, path))
+        way = doors | (set(path["at"]) if path is not None else set())
+        if start[0] == "location":
+            way |= {label for _, label in self.things_in(start[1])}
+        rooms = set(path["location"].dropna()) if path is not None else set()
+        for kind, table in (("enclosure", "enclosures"), ("equipment", "equipment")):
+            rows = self.net.ends.table(table).to_pylist()
+            rooms |= {r["location"] for r in rows if r["location"] and r[kind] in way | {start[1]}}
+        return [_spoken(start), {str(start[1])}, {str(n) for n in way}, rooms]
 
     @cached_property
     def advice(self) -> pd.DataFrame:
@@ -217,8 +249,8 @@ class SiteView:
 
     def advice_on(self, start: Start, path: pd.DataFrame | None) -> pd.DataFrame:
         """Advice about what lies on the way of a thing."""
-        names = self.names(start, path)
-        mine = [_mentions(f"{r} {w}", names) for r, w in zip(self.advice["record"], self.advice["what"], strict=True)]
+        named = naming(self.names(start, path))
+        mine = [named(f"{r} {w}") for r, w in zip(self.advice["record"], self.advice["what"], strict=True)]
         return self.advice.loc[mine, ["check", "record", "what", "do"]].reset_index(drop=True)
 
 
@@ -229,9 +261,31 @@ def _together(frames: list[pd.DataFrame]) -> pd.DataFrame:
     return joined.drop_duplicates(["channel", "a", "b"]).reset_index(drop=True)
 
 
-def _mentions(text: str, names: set[str]) -> bool:
-    padded = f" {text} "
-    for mark in ",;:.()":
-        padded = padded.replace(mark, " ")
-    words = f" {padded} "
-    return any(f" {n} " in words or f" {n}/" in words for n in names if n)
+def naming(names: Iterable[str]) -> Callable[[str], bool]:
+    """Return a test whether a text names any of some labels, as whole words; capitals matter in the shortest only.
+
+    What follows a label after a stroke belongs to it: "P1/2" names P1, but "AP1" and "P12" do not.
+    """
+    parts = []
+    for name in sorted(filter(None, names), key=len, reverse=True):
+        words = r"\s+".join(map(re.escape, name.split()))
+        parts.append(words if name.isalpha() and len(name) <= SHORT else f"(?i:{words})")
+    if not parts:
+        return lambda text: False
+    found = re.compile(rf"(?<![^\s,;:.()'\"])(?:{'|'.join(parts)})(?=[\s,;:()/'\"]|\.?(?:\s|$))")
+    return lambda text: found.search(text) is not None
+
+
+def _spoken(start: Start) -> set[str]:
+    """How people write a thing: HO-FM/1/9, HO-FM/1 9, HO-FM/1 core 9; a port also without its position."""
+    kind, *rest = start
+    labels = [str(x) for x in rest if x not in (None, "")]
+    shorter = [labels[:n] for n in range(min(2, len(labels)), len(labels) + 1)]
+    found = {sep.join(some) for some in shorter for sep in "/ "}
+    if len(labels) > 1:
+        found |= {f"{labels[0]} {kind} {sep.join(some[1:])}" for some in shorter for sep in "/ "}
+    return found
+
+
+def _words_of(photo: dict[str, Any]) -> str:
+    return " ; ".join(photo[n] for n in ("where", "what") if photo[n])

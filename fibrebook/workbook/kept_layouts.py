@@ -85,7 +85,5 @@ def _text(content: dict[str, object], source: str) -> str:
     import tomli_w
 
     told = re.sub(r"[\x00-\x1f\x7f]", " ", source)
-    head = (
-        f"# Kept from the screen that brings files in, after it read {told}. LAYOUTS.md tells what may be changed."
-    )
+    head = f"# Kept from the screen that brings files in, after it read {told}. LAYOUTS.md tells what may be changed."
     return f"{head}\n{tomli_w.dumps(content, multiline_strings=False)}"
