@@ -195,6 +195,7 @@ def main(wanted: list[str]) -> None:
         env = {
             "FIBREBOOK_REGISTER": str(root / "register"),
             "FIBREBOOK_DRAFTS": tempfile.mkdtemp(),
+            "FIBREBOOK_PLUGINS": "",
             "PYTHONPATH": str(REPO),
         }
         with serve(root, theme=full, **env) as base, sync_playwright() as playwright:
