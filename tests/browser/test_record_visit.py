@@ -266,7 +266,9 @@ def test_all_ticks_what_there_is_something_to_join_to(hands: Hands, small: fibre
     hands.choose("to", "cable C3")
     expect(hands.see(".fb-tray-grid caption + thead th").nth(3)).to_contain_text("Core of C3")
     hands.click(".fb-tray-grid .fb-all")
-    expect(hands.see(".fb-tray-grid .fb-grid-told")).to_have_text("4 rows ticked; 8 left: nothing stands under Core of C3")
+    expect(hands.see(".fb-tray-grid .fb-grid-told")).to_have_text(
+        "4 rows ticked; 8 left: nothing stands under Core of C3"
+    )
     expect(hands.see(".fb-summary")).to_contain_text("4 splices new", timeout=10_000)
     hands.click(".fb-save")
     saved(hands, 3)
