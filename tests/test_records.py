@@ -59,6 +59,74 @@ def test_the_reference_page_is_the_declaration() -> None:
     assert PAGE.read_text(encoding="utf-8") == reference_page()
 
 
+@pytest.mark.parametrize("dress", [1, 1.0, "1", "1.0", " 1 ", np.int64(1), np.float64(1.0)])
+def test_one_label_in_several_dresses(dress: object) -> None:
+    """1, 1.0 and "1" from a spreadsheet are the same label, alone and in a column of mixed cells."""
+    assert as_label(dress) == "1"
+    rows = [{"site": dress, "cable": "C", "core_count": 4}, {"site": "x", "cable": 2.5, "core_count": "8"}]
+    table = checked_table(KINDS["cables"], rows)
+    assert table["site"].to_pylist() == ["1", "x"]
+    assert table["cable"].to_pylist() == ["C", "2.5"]
+    assert table["core_count"].to_pylist() == [4, 8]
+
+
+@pytest.mark.parametrize(
+    ("column", "value", "what"),
+    [
+        ("core_count", "twelve", "no whole number"),
+        ("core_count", 12.5, "no whole number"),
+        ("core_count", 0, "out of range"),
+        ("core_count", 10**9, "out of range"),
+        ("core_count", 10**30, "whole number|cannot be kept|out of range"),
+        ("core_count", True, "no whole number"),
+        ("core_count", None, "is blank"),
+        ("length_m", "0,35", "no number"),
+        ("length_m", -1, "out of range"),
+        ("length_m", math.inf, "no number|out of range"),
+        ("length_basis", "guessed", "not one of its values"),
+        ("installed_on", "31/12/2024", "no date"),
+        ("installed_on", 45000, "no date"),
+        ("installed_on", dt.datetime(2026, 3, 31, 14, 30), r"time of day \(14:30\)"),
+        ("installed_on", "2026-03-31T14:30:05", r"time of day \(14:30:05\)"),
+        ("installed_on", "2026-03-31 00:00:00.000001", "time of day"),
+        ("installed_on", np.datetime64("2026-03-31T23:59"), r"time of day \(23:59\)"),
+        ("installed_on", pd.Timestamp("2026-03-31 06:00", tz="UTC"), r"time of day \(06:00\)"),
+        ("cable", "a\nb", "control character or line break"),
+        ("cable", "a\ud800b", "cannot be kept"),
+        ("cable", "x" * 300, "longer than"),
+        ("cable", dt.date(2024, 1, 2), "is a date here"),
+        ("notes", "bell \x07", "control character"),
+        ("lenght_m", 3, "no column"),
+    ],
+)
+def test_what_does_not_fit_is_named(column: str, value: object, what: str) -> None:
+    """A wrong value is named by row and column with what is wrong and what would be right."""
+    row = {"site": "S", "cable": "C1", "core_count": 4, column: value}
+    with pytest.raises(InputError, match=what) as caught:
+        checked_table(KINDS["cables"], [row])
+    problem = caught.value.problems[0]
+    assert problem.column == column
+    assert problem.remedy
+
+
+MIDNIGHTS = [
+    dt.datetime(2026, 3, 31),
+    dt.datetime(2026, 3, 31, tzinfo=dt.timezone(dt.timedelta(hours=9))),
+    "2026-03-31T00:00",
+    "2026-03-31",
+    np.datetime64("2026-03-31T00:00"),
+    pd.Timestamp("2026-03-31"),
+    dt.date(2026, 3, 31),
+]
+
+
+def test_midnight_is_the_date_alone() -> None:
+    """A date that a spreadsheet or a DataFrame dresses as midnight of that day is that day, in any time zone."""
+    rows = [{"site": "S", "cable": i, "core_count": 4, "installed_on": value} for i, value in enumerate(MIDNIGHTS)]
+    table = checked_table(KINDS["cables"], rows)
+    assert table["installed_on"].to_pylist() == [dt.date(2026, 3, 31)] * len(MIDNIGHTS)
+
+
 @pytest.mark.parametrize("dress", ["DataFrame", "timestamp[ms]", "date64"])
 def test_a_column_of_times_loses_none_silently(dress: str) -> None:
     """In a whole column of one type, too, the row whose time of day is not midnight is named and no other."""
@@ -66,8 +134,8 @@ def test_a_column_of_times_loses_none_silently(dress: str) -> None:
     if dress == "date64":
         days = days.cast(pa.int64()).cast(pa.date64())
     rows = pa.table({"site": ["S"] * 3, "cable": ["1", "2", "3"], "core_count": [4] * 3, "installed_on": days})
-    given = rows.to_pandas() if dress == "DataFrame" else rows
-    table, problems = to_table(KINDS["cables"], given)
+    dressed = rows.to_pandas() if dress == "DataFrame" else rows
+    table, problems = to_table(KINDS["cables"], dressed)
     assert table["installed_on"].to_pylist() == [dt.date(2026, 3, 31), None, None]
     assert [(p.row, p.column) for p in problems] == [(1, "installed_on")]
     assert "write the date alone, as 2026-03-31" in problems[0].remedy
