@@ -61,7 +61,7 @@ def _port(
         _position(canvas, row, x, top)
         if asked and asked(row):
             canvas.rect(x + 2, top + 2, CELL - 4, LINE - 4, fill="none", stroke=INK, stroke_width=2.5, rx=3)
-            canvas.text(x + CELL - 8, top + 17, "◀ asked for", 11, text_anchor="end", font_weight="bold")
+            canvas.text(x + CELL - 8, top + 17, "◀ asked for", 12, text_anchor="end", font_weight="bold")
 
 
 def _position(canvas: Canvas, row: Mapping[str, Any], x: float, y: float) -> None:
@@ -75,7 +75,7 @@ def _position(canvas: Canvas, row: Mapping[str, Any], x: float, y: float) -> Non
     draw_fibre(canvas, row["colour"] or "", x + 8, y + 38, 52)
     words = f"{row['cable']} core {row['core']:.0f}"
     canvas.text(x + 68, y + 35, fit(words, CELL - 76, 12, 1)[0], 12)
-    canvas.text(x + 68, y + 49, fit(row["colour"] or "", CELL - 74, 11.5, 1)[0], 11.5, fill=QUIET)
+    canvas.text(x + 68, y + 49, fit(row["colour"] or "", CELL - 74, 12, 1)[0], 12, fill=QUIET)
 
 
 def _plug(canvas: Canvas, x: float, y: float, filled: bool) -> None:

@@ -94,7 +94,7 @@ def _frame(canvas: Canvas, x: float, y: float, width: float, depth: float) -> No
         x + 1, y - ABOVE + 4, width - 2, ABOVE + depth, fill="none", stroke=INK, stroke_width=2, stroke_dasharray="6 3",
         rx=6,
     )  # fmt: skip
-    canvas.text(x + 8, y - ABOVE + 18, "▼ asked for", 11, font_weight="bold")
+    canvas.text(x + 8, y - ABOVE + 18, "▼ asked for", 12, font_weight="bold")
 
 
 def _draw(canvas: Canvas, step: Step, x: float, y: float, joined: tuple[bool, bool]) -> None:

@@ -12,8 +12,8 @@ from fibrebook.drawings.path import rows_of
 from fibrebook.drawings.svg import GROUND, INK, QUIET, RULE, Canvas, Picture, fit
 
 MARGIN, TOP = 24, 84
-BOX, TAG, LANE = 236, 172, 44  # widths of a building, of a cable's tag, of the free lane between layers
-ROW, HEAD, PAD, GAP = 22, 26, 8, 20
+BOX, TAG, LANE = 236, 172, 36  # widths of a building, of a cable's tag, of the free lane between layers
+ROW, HEAD, PAD, GAP = 30, 28, 8, 20
 TAG_HEIGHT, BAR = 56, 12
 USED, READY, OTHER, UNFIT = "#1f3a5f", "#bfe3c0", "#e6e6e6", "#8c1c13"
 UNFIT_FILL = "reserved-or-faulty"
@@ -136,7 +136,7 @@ def _box(canvas: Canvas, box: Building, x: float, y: float) -> None:
     for i, (words, kind, label) in enumerate(box.lines):
         top = y + HEAD + i * ROW
         if kind == "location":
-            canvas.text(x + 10, top + 15, fit(words, BOX - 20, 12, 1)[0], 12, fill=QUIET)
+            canvas.text(x + 10, top + 20, fit(words, BOX - 20, 12, 1)[0], 12, fill=QUIET)
             continue
         fill = GROUND if kind != "equipment" else "#e8eef5"
         canvas.rect(
@@ -149,7 +149,7 @@ def _box(canvas: Canvas, box: Building, x: float, y: float) -> None:
             rx=3,
             **_part(canvas, kind, label, f"{kind} {words}"),
         )
-        canvas.text(x + 16, top + 15, fit(words, BOX - 32, 12, 1)[0], 12, pointer_events="none")
+        canvas.text(x + 16, top + 19, fit(words, BOX - 32, 13, 1)[0], 13, pointer_events="none")
 
 
 def _tag(canvas: Canvas, cable: Mapping[str, Any], x: float, y: float) -> None:
@@ -169,7 +169,7 @@ def _tag(canvas: Canvas, cable: Mapping[str, Any], x: float, y: float) -> None:
         filter(None, [cable["fibre_class"], f"{cable['length_m']:g} m" if cable["length_m"] is not None else ""])
     )
     canvas.text(x + 8, y + 16, fit(cable["cable"], TAG - 16, 13, 1)[0], 13, font_weight="bold", pointer_events="none")
-    canvas.text(x + TAG - 8, y + 16, about, 11, fill=QUIET, text_anchor="end", pointer_events="none")
+    canvas.text(x + TAG - 8, y + 16, about, 12, fill=QUIET, text_anchor="end", pointer_events="none")
     total, at = max(cable["total"], 1), x + 8
     other = cable["spare"] - cable["ready"]
     unfit = cable["total"] - cable["used"] - cable["spare"]
@@ -178,11 +178,11 @@ def _tag(canvas: Canvas, cable: Mapping[str, Any], x: float, y: float) -> None:
         if part > 0:
             canvas.rect(at, y + 22, part, BAR, fill=fill, stroke=INK, stroke_width=0.8, pointer_events="none")
             at += part
-    canvas.text(x + 8, y + 48, _counts(cable), 11.5, pointer_events="none")
+    canvas.text(x + 8, y + 48, _counts(cable), 12, pointer_events="none")
 
 
 def _counts(cable: Mapping[str, Any]) -> str:
-    return f"{cable['used']} used, {cable['ready']} ready, {cable['total']} in all"
+    return f"{cable['used']} used, {cable['ready']} ready, of {cable['total']}"
 
 
 def _way(

@@ -38,12 +38,12 @@ def _slot(canvas: Canvas, row: Mapping[str, Any], y: float, asked: bool) -> None
     middle = y + LINE / 2
     canvas.text(MARGIN + 12, middle + 5, fit(f"slot {row['slot']}", SLOT - 8, 12, 1)[0], 12, fill=QUIET)
     canvas.text(MIDDLE - 150, middle - 2, f"{row['a_cable']} core {row['a_core']}", 12, text_anchor="end")
-    canvas.text(MIDDLE - 150, middle + 11, fit(row["a_colour"] or "", 290, 11, 1)[0], 11, fill=QUIET, text_anchor="end")
+    canvas.text(MIDDLE - 150, middle + 11, fit(row["a_colour"] or "", 290, 12, 1)[0], 12, fill=QUIET, text_anchor="end")
     draw_fibre(canvas, row["a_colour"] or "", MIDDLE - 142, middle, 130)
     draw_fibre(canvas, row["b_colour"] or "", MIDDLE + 12, middle, 130)
     canvas.add("path", d=f"M{MIDDLE - 10} {middle} l10 -10 l10 10 l-10 10 z", fill=GROUND, stroke=INK, stroke_width=2)
     canvas.text(MIDDLE + 150, middle - 2, f"{row['b_cable']} core {row['b_core']}", 12)
-    canvas.text(MIDDLE + 150, middle + 11, fit(row["b_colour"] or "", 290, 11, 1)[0], 11, fill=QUIET)
+    canvas.text(MIDDLE + 150, middle + 11, fit(row["b_colour"] or "", 290, 12, 1)[0], 12, fill=QUIET)
     end = [row["method"] or "", f"{row['loss_db']:.2f} dB" if known(row["loss_db"]) else "no loss noted"]
     if row["channel"]:
         end.append(f"channel {row['channel']}")
@@ -52,7 +52,7 @@ def _slot(canvas: Canvas, row: Mapping[str, Any], y: float, asked: bool) -> None
         canvas.rect(
             MARGIN + 4, y + 1, WIDTH - 2 * MARGIN - 8, LINE - 2, fill="none", stroke=INK, stroke_width=2.5, rx=4
         )
-        canvas.text(WIDTH - MARGIN - 12, middle + 4, "◀ asked for", 11, text_anchor="end", font_weight="bold")
+        canvas.text(WIDTH - MARGIN - 12, middle + 4, "◀ asked for", 12, text_anchor="end", font_weight="bold")
 
 
 def _told(rows: Sequence[Mapping[str, Any]]) -> str:

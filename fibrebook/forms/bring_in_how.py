@@ -42,7 +42,7 @@ class HowItIsRead(w.VBox):
         self.name.add_class("fb-layout-name")
         self._kept = html("", "fb-layout-kept")
         keep = button("Keep this as a layout", self.keep, "fb-keep-layout")
-        told = "For the next list of this shape: kept, this way of reading is offered from then on."
+        told = "Keep this way of reading for the next list of the same shape: it is offered from then on."
         self._keeping = w.VBox([html(f"<div>{told}</div>"), row(self.name, keep), self._kept])
         top = row(self.way, self.header, self.site)
         parts = [self._says, top, self._column_box, self._spelling_box, self._keeping]

@@ -12,9 +12,10 @@ from fibrebook.analyses.what_if import what_if
 from fibrebook.analyses.would_run import would_run
 from fibrebook.drawings import headroom_bars
 from fibrebook.forms import headroom_model as model
-from fibrebook.forms.base import Screen, SitePicker, html, row, section, table_html
+from fibrebook.forms.base import Screen, SitePicker, Table, html, row, section, table_html
+from fibrebook.forms.in_view import InView
 from fibrebook.forms.picking import picking_table
-from fibrebook.forms.pictures import picture_view
+from fibrebook.forms.pictures import picture_html
 from fibrebook.light.catalogue import applications
 
 if TYPE_CHECKING:
@@ -40,7 +41,11 @@ class Headroom(Screen):
         self.all_sites = w.Button(description="All sites")
         self.all_sites.add_class("fb-all-sites")
         self.all_sites.on_click(lambda _: setattr(self.site, "value", ""))
-        self._channels, self._what_if = w.VBox([]), w.VBox([])
+        # what stands there is never drawn anew, only what it shows changes: a click meant for a row finds it
+        self._lead, self._bars = html("", "fb-lead"), html("", "fb-bars")
+        self._table: Table | None = None
+        self._channels, self._what_if, self._look = w.VBox([self._lead, self._bars]), w.VBox([]), InView()
+        self._what_if.add_class("fb-what-if")
         self.chosen: tuple[str, str] | None = None
         self.application = w.Dropdown(
             description="Application", options=[AS_RECORDED, *applications()], style={"description_width": "initial"}
@@ -56,8 +61,8 @@ class Headroom(Screen):
         ):
             widget.add_class(name)
             widget.observe(lambda _: self.guard(self._answer), "value")
-        self._verdict, self._table = html("", "fb-verdict"), html("", "fb-if-table")
-        self.body = [row(self.site, self.all_sites), self._what_if, self._channels]
+        self._verdict, self._losses = html("", "fb-verdict"), html("", "fb-if-table")
+        self.body = [row(self.site, self.all_sites), self._look, self._what_if, self._channels]
         self.site.observe(lambda _: self._newer(self.reg.commit), "value")
         self.watch.subscribe(self._newer)
         if site:
@@ -76,33 +81,42 @@ class Headroom(Screen):
         bars = headroom_bars(
             headroom_rows(self.reg, site), f"{site or 'All sites'}: loss against limit, tightest first", BARS
         )
-        table = picking_table(self.frame, "Choose a channel to ask what if", self._picked)
-        table.add_class("fb-channels")
         over = int((self.frame["headroom_db"] < 0).sum())
         none = int(self.frame["headroom_db"].isna().sum())
         missing = int((self.frame["missing_tests"] != "").sum())
         told = (
             f"{len(self.frame)} channels: {over} over the limit, {none} without a figure, {missing} with tests missing."
         )
-        self._channels.children = [
-            html(f"<p><b>{escape(told)}</b></p>", "fb-lead"),
-            picture_view(bars, "fb-bars"),
-            table,
-        ]
+        self._lead.value, self._bars.value = f"<p><b>{escape(told)}</b></p>", picture_html(bars)
+        if self._table is None:
+            self._table = picking_table(self.frame, "Choose a channel to ask what if", self._picked)
+            self._table.add_class("fb-channels")
+            self._channels.children = [self._lead, self._bars, self._table]
+        else:
+            self._table.show(self.frame)
+        self._mark()
+
+    def _mark(self) -> None:
+        """Mark the row of the channel chosen, wherever it stands by now."""
+        pairs = list(zip(self.frame["site"], self.frame["channel"], strict=True))
+        if self._table is not None:
+            self._table.picked = pairs.index(self.chosen) if self.chosen in pairs else -1
 
     def _picked(self, i: int) -> None:
         self.choose(self.frame["site"].iloc[i], self.frame["channel"].iloc[i])
+        self._look.call()
 
     def choose(self, site: str, channel: str) -> None:
         """Ask what if of one channel."""
         self.chosen = None  # set back without answering three times
         self.application.value, self.splices.value, self.connections.value = AS_RECORDED, 0, 0
         self.chosen = (site, channel)
+        self._mark()
         runs = w.Accordion([html("")], titles=["Every application on this path as it is"])
         runs.observe(lambda c: self._would_run(runs) if c["new"] == 0 else None, "selected_index")
         title = f"What if: channel {channel} at {site}"
         self._what_if.children = [
-            section(title, row(self.application, self.splices, self.connections), self._verdict, self._table, runs)
+            section(title, row(self.application, self.splices, self.connections), self._verdict, self._losses, runs)
         ]
         self.guard(self._answer)
 
@@ -119,7 +133,7 @@ class Headroom(Screen):
         )
         self._verdict.value = f"<p role='status' aria-live='polite'><b>{escape(told)}</b> Nothing is stored.</p>"
         shown = frame.drop(columns=["site", "channel"]).dropna(axis=1, how="all").round(2)
-        self._table.value = table_html(shown) if len(frame) else ""
+        self._losses.value = table_html(shown) if len(frame) else ""
 
     def _would_run(self, where: w.Accordion) -> None:
         if self.chosen is None:

@@ -17,3 +17,6 @@ class PageSide(anywidget.AnyWidget):
     def __init__(self, drawn: Callable[[], Any]) -> None:
         super().__init__()
         self.on_msg(lambda _, content, __: drawn() if content == "drawn" else None)
+
+    def __repr__(self) -> str:
+        return "PageSide()"  # a screen's own text, kept in notebooks, names its parts: without places in memory

@@ -84,7 +84,10 @@ function render({ model, el }) {
       whole.append(picture);
     }
     whole.focus({ preventScroll: true });
-    whole.scrollIntoView({ block: "nearest" });
+    const picture = whole.querySelector("img"); // how tall it is is known only when it is read
+    const look = () => whole.scrollIntoView({ block: whole.offsetHeight > window.innerHeight * 0.7 ? "start" : "nearest" });
+    if (picture) picture.decode().then(look, look);
+    else look();
   }
 
   el.addEventListener("keydown", (e) => {

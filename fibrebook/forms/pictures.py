@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+import re
 from html import escape
 from typing import Any
 
@@ -9,13 +11,22 @@ import ipywidgets as w
 
 from fibrebook.forms.base import html
 
+LEAST_PX = 12  # the smallest letters on a page that is narrow, or zoomed; screen.css lets them be 10.4 on a wide one
+
 
 def picture_html(*drawn: Any) -> str:
     """Return pictures (`drawings.Picture`) below one another as HTML; each can be reached by Tab and scrolled."""
     return "".join(
-        f"<div class='fb-picture' tabindex='0' role='region' aria-label='Picture: {_short(p.told)}'>{p.svg}</div>"
+        f"<div class='fb-picture' style='--fb-least:{_least_px(p)}px' tabindex='0' role='region' "
+        f"aria-label='Picture: {_short(p.told)}'>{p.svg}</div>"
         for p in drawn
     )
+
+
+def _least_px(drawn: Any) -> int:
+    """Return the width at which the picture's smallest letters are as large as LEAST_PX."""
+    letters = [float(size) for size in re.findall(r'font-size="([\d.]+)"', drawn.svg)]
+    return math.ceil(drawn.width * LEAST_PX / min(letters, default=LEAST_PX))
 
 
 def picture_view(drawn: Any, *classes: str) -> w.HTML:

@@ -125,7 +125,7 @@ class SnagsSection(FormsSection):
                 row(self.open_snags, button("Settled on this visit", self._settle, "fb-settle")),
             ]
         )
-        self.arrange({"New snag": AddForm(self, "snags", "S")}, {"Settle a snag": settle})
+        self.arrange({"New snag": AddForm(self, "snags", "S", today="found_on")}, {"Settle a snag": settle})
 
     def refresh(self) -> None:
         """Take the site's records as they are now."""

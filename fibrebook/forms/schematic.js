@@ -1,4 +1,9 @@
 // A picture made in Python, shown as it is; its parts marked data-kind can be clicked, or reached by Tab and Enter.
+const LEAST_PX = 12; // the smallest letters on a page that is narrow, or zoomed
+const PAPER =
+  "@page{size:landscape;margin:10mm} body{margin:0;font-family:system-ui,sans-serif;color:#1a1a1a}" +
+  " svg{display:block;width:100%!important;height:auto!important;max-width:none!important;max-height:170mm} p{margin:2mm 0 0 0;font-size:9pt}";
+
 function render({ model, el }) {
   el.classList.add("fb-schematic");
   const bar = document.createElement("div");
@@ -21,16 +26,23 @@ function render({ model, el }) {
     return b;
   }
 
+  // The keyboard stays on the part that it was on, if the new picture has it.
   function paint() {
+    const on = frame.contains(document.activeElement) && document.activeElement.dataset;
     frame.innerHTML = model.get("svg");
     frame.setAttribute("aria-label", model.get("label"));
+    const svg = frame.querySelector("svg");
+    const letters = [...frame.querySelectorAll("[font-size]")].map((e) => parseFloat(e.getAttribute("font-size")));
+    if (svg && letters.length) {
+      frame.style.setProperty("--fb-least", `${Math.ceil((svg.viewBox.baseVal.width * LEAST_PX) / Math.min(...letters))}px`);
+    }
     fit();
     mark();
+    if (on && on.kind) [...frame.querySelectorAll(".fb-part")].find((p) => p.dataset.kind === on.kind && p.dataset.label === on.label)?.focus();
   }
 
   function fit() {
-    const svg = frame.querySelector("svg");
-    if (svg) svg.style.maxWidth = model.get("full") ? "none" : "100%";
+    frame.classList.toggle("fb-full", model.get("full"));
     size.textContent = model.get("full") ? "Fit to the page" : "Full size";
   }
 
@@ -49,14 +61,22 @@ function render({ model, el }) {
     model.save_changes();
   }
 
+  // A page of its own beside the window's edge: some browsers print nothing of one that is not displayed.
   function printOut() {
+    document.querySelectorAll("iframe.fb-print").forEach((old) => old.remove());
     const page = document.createElement("iframe");
-    page.style.display = "none";
+    page.className = "fb-print";
+    page.tabIndex = -1;
+    page.setAttribute("aria-hidden", "true");
+    page.style.cssText = "position:fixed;right:0;bottom:0;width:0;height:0;border:0";
     document.body.append(page);
-    const style = "@page{size:landscape;margin:10mm} svg{width:100%!important;height:auto!important;max-height:180mm}";
-    page.contentDocument.write(`<!doctype html><style>${style}</style>${model.get("svg")}`);
-    page.contentDocument.title = model.get("label");
-    page.contentDocument.close();
+    const paper = page.contentDocument;
+    paper.write(`<!doctype html><meta charset="utf-8"><style>${PAPER}</style>${model.get("svg")}<p></p>`);
+    const day = new Date();
+    const printed = [day.getFullYear(), day.getMonth() + 1, day.getDate()].map((n) => String(n).padStart(2, "0")).join("-");
+    paper.querySelector("p").textContent = `${model.get("stand")}. Printed ${printed}.`;
+    paper.title = paper.querySelector("svg > title")?.textContent || "";
+    paper.close();
     page.contentWindow.addEventListener("afterprint", () => page.remove());
     page.contentWindow.focus();
     page.contentWindow.print();

@@ -91,8 +91,10 @@ def _word(title: str) -> str:
 class AddForm(w.VBox):
     """A form of one kind of record; "Add to the visit" puts the record into the day."""
 
-    def __init__(self, section: Section, kind: str, letter: str = "", leave_out: tuple[str, ...] = ()) -> None:
-        self.section, self._letter = section, letter
+    def __init__(
+        self, section: Section, kind: str, letter: str = "", leave_out: tuple[str, ...] = (), today: str = ""
+    ) -> None:
+        self.section, self._letter, self._today = section, letter, today
         self._suggested: set[str] = set()
         self.box = FormBox(kind, section.visit.tables, section.visit.typed, leave_out)
         kind_ = self.box.model.kind
@@ -108,12 +110,13 @@ class AddForm(w.VBox):
         return bool(self.box.state().keys() - self._suggested)
 
     def suggest(self) -> None:
-        """Propose the next label in the site's own way of writing, where none is typed."""
+        """Propose the next label in the site's own way of writing, and the visit's day, where none is typed."""
         own = self.box.model.kind.own_key[-1]
         if self._letter and self.section.day.site and not self.box.model.values.get(own):
             label = next_labels(self.section.visit.tables(), 1, self.box.model.kind.name, self._letter)[0]
-            self.box.restore({own: label})
-            self._suggested = {own}
+            fresh = {own: label} | ({self._today: self.section.day.on} if self._today else {})
+            self.box.restore({n: v for n, v in fresh.items() if not self.box.model.values.get(n)})
+            self._suggested = set(fresh)
 
     def _add(self) -> None:
         visit, kind = self.section.visit, self.box.model.kind

@@ -27,7 +27,8 @@ class Schematic(anywidget.AnyWidget):
     ----------
     svg, label : the picture and what it shows, in a few words
     picked : [kind, label] of the part clicked; picks : rises with every click
-    full : shown in its own size instead of fitted to the page
+    full : shown with large letters instead of fitted to the page (which never makes them smaller than can be read)
+    stand : which register it was drawn from, and when; stands under a printed picture
     """
 
     _esm = HERE / "schematic.js"
@@ -37,6 +38,7 @@ class Schematic(anywidget.AnyWidget):
     picked = t.List(["", ""]).tag(sync=True)
     picks = t.Int(0).tag(sync=True)
     full = t.Bool(False).tag(sync=True)
+    stand = t.Unicode("").tag(sync=True)
 
 
 def picture_of(reg: Register, site: str) -> Picture:
@@ -57,7 +59,7 @@ class SitePicture(Screen):
         self.site = SitePicker(self.reg)
         self.picture = Schematic()
         self.visit = ReturnVisit(self.reg)
-        self._below = w.VBox([])
+        self._below, self._drawn_at = w.VBox([]), self.reg.commit
         self.body = [row(self.site), self._below]
         self.site.observe(lambda _: self.guard(self._show), "value")
         self.picture.observe(lambda _: self._picked(), "picks")
@@ -72,8 +74,10 @@ class SitePicture(Screen):
             self._below.children = []
             return
         drawn = picture_of(self.reg, site)
+        self._drawn_at = self.reg.commit
         with self.picture.hold_sync():
             self.picture.svg, self.picture.label, self.picture.picked = drawn.svg, drawn.told[:300], ["", ""]
+            self.picture.stand = f"{self.reg.name or 'Register'}, commit {self.reg.commit}"
         self.visit.site.value = site
         self._below.children = [self.picture, self.visit.look, self.visit.answer]
 
@@ -89,7 +93,10 @@ class SitePicture(Screen):
         self.visit.look.call()
 
     def _newer(self, commit: int) -> None:
+        """Another commit came: the same picture as it is now, where anything of this site is another."""
+        site = self.site.value
+        if not site or not len(self.reg.differences(self._drawn_at, site=site)):
+            return
         picked = list(self.picture.picked)
-        if self.site.value:
-            self.guard(self._show)
-            self.picture.picked = picked
+        self.guard(self._show)
+        self.picture.picked = picked

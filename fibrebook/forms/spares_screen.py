@@ -12,7 +12,8 @@ from fibrebook.analyses.spare_routes import spare_routes
 from fibrebook.analyses.trace import trace
 from fibrebook.drawings import path_picture, spare_bars
 from fibrebook.forms import spares_model as model
-from fibrebook.forms.base import Screen, button, html, row, section, swatch_parts
+from fibrebook.forms.base import Screen, Table, button, html, row, section, swatch_parts
+from fibrebook.forms.in_view import InView
 from fibrebook.forms.picking import picking_table
 from fibrebook.forms.pictures import picture_html, picture_view
 
@@ -35,15 +36,22 @@ class Spares(Screen):
         super().__init__(reg, "Spares", name="spares")
         self.site, self.cable, self.seen = "", "", 0
         self._picture = html("", "fb-bars")
-        self._sites, self._cables, self._cores = w.VBox([]), w.VBox([]), w.VBox([])
+        # what stands there is never drawn anew, only what it shows changes: a click meant for a row finds it
+        self._lead = html("", "fb-lead")
+        self._table: Table | None = None
+        self._sites, self._cables, self._cores = w.VBox([self._lead, self._picture]), w.VBox([]), w.VBox([])
         self._core = w.VBox([])
+        self._to_cables, self._to_cores, self._to_core = InView(), InView(), InView()
         self.numbers = _field("Cores, as 9 to 12, 15", "fb-reserve-cores")
         self.purpose = _field("Reserved for (blank: free them again)", "fb-reserve-for")
         self.by = _field("Your initials", "fb-reserve-by")
         save = button("Reserve these cores", self.reserve, "fb-main", "fb-reserve")
         # one form for all cables: what is being typed outlives another's commit
         self._form = section("Reserve cores", row(self.numbers, self.purpose, self.by, save), self.said_here())
-        self.body = [self._sites, self._cables, self._cores, self._form, self._core]
+        self.body = [
+            *(self._sites, self._to_cables, self._cables, self._to_cores, self._cores, self._form),
+            *(self._to_core, self._core),
+        ]
         self._form.layout.display = "none"
         self._newer(self.reg.commit)
         self.watch.subscribe(self._newer)
@@ -61,20 +69,33 @@ class Spares(Screen):
         fewest = f", the {BARS} sites with the fewest" if len(self.frame) > BARS else ""
         bars = spare_bars(self.frame.head(BARS), f"Cores by state, fewest spare first{fewest}")
         self._picture.value = picture_html(bars)
-        table = picking_table(
-            self.frame,
-            "Choose a site for its routes and cables",
-            lambda i: self.choose_site(self.frame["site"].iloc[i]),
-        )
-        table.add_class("fb-sites")
+        if self._table is None:
+            self._table = picking_table(self.frame, "Choose a site for its routes and cables", self._site_picked)
+            self._table.add_class("fb-sites")
+            self._sites.children = [self._lead, self._picture, self._table]
+        else:
+            self._table.show(self.frame)
+            sites = self.frame["site"].tolist()
+            self._table.picked = sites.index(self.site) if self.site in sites else -1
         words = " ".join(filter(None, told)) or "Every site has three spare cores or more."
-        lead = html(f"<style>{UNBROKEN}</style><p><b>{escape(words)}</b></p>", "fb-lead")
-        self._sites.children = [lead, self._picture, table]
+        self._lead.value = f"<style>{UNBROKEN}</style><p><b>{escape(words)}</b></p>"
         if self.site and self.site in set(self.frame["site"]):
             self._again()
         elif self.site:
             self._cables.children = self._cores.children = self._core.children = []
             self._form.layout.display = "none"
+
+    def _site_picked(self, i: int) -> None:
+        self.choose_site(self.frame["site"].iloc[i])
+        self._to_cables.call()
+
+    def _cable_picked(self, cable: str) -> None:
+        self.choose_cable(cable)
+        self._to_cores.call()
+
+    def _core_picked(self, core: int) -> None:
+        self.choose_core(core)
+        self._to_core.call()
 
     def _again(self) -> None:
         """Show the site and cable chosen as they are now."""
@@ -98,7 +119,7 @@ class Spares(Screen):
         routes = spare_routes(self.reg, self.site)
         shown = self.cables.drop(columns="site")
         table = picking_table(
-            shown, "Choose a cable for its cores", lambda i: self.choose_cable(shown["cable"].iloc[i])
+            shown, "Choose a cable for its cores", lambda i: self._cable_picked(shown["cable"].iloc[i])
         )
         table.add_class("fb-cables")
         parts: list[w.Widget] = []
@@ -124,7 +145,7 @@ class Spares(Screen):
         drawn = {c: lambda v: swatch_parts(v if isinstance(v, str) else None) for c in ("tube_colour", "core_colour")}
         frame = self.cores
         table = picking_table(
-            frame, "Choose a core for its path", lambda i: self.choose_core(int(frame["core"].iloc[i])), drawn
+            frame, "Choose a core for its path", lambda i: self._core_picked(int(frame["core"].iloc[i])), drawn
         )
         table.add_class("fb-cores")
         self._cores.children = [section(f"Cores of {self.cable}", table)]

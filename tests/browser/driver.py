@@ -13,25 +13,37 @@ FLAGS = [
     "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
     "--disable-background-networking", "--lang=en-GB", "--disable-component-update", "--disable-sync",
 ]  # fmt: skip
-OPEN = """async (path) => {
+# a script in the page has no limit of its own: what never comes must fail a test, not hold it
+WITHIN = """const within = (s, what, promise) => Promise.race([
+  promise, new Promise((_, no) => setTimeout(() => no(new Error(`${what}: not in ${s} s`)), s * 1000))]);
+"""
+OPEN = f"""async (path) => {{
+  {WITHIN}
   const app = window.jupyterapp;
-  const widget = await app.commands.execute('docmanager:open', { path, factory: 'Notebook' });
-  await widget.context.ready; await widget.context.sessionContext.ready;
-  await widget.context.sessionContext.session.kernel.info;
-}"""
-RUN = "() => window.jupyterapp.commands.execute('notebook:run-all-cells').then(() => null)"
-CLOSE = """async () => {
+  const opened = app.commands.execute('docmanager:open', {{ path, factory: 'Notebook' }});
+  const widget = await within(60, 'notebook', opened);
+  await within(60, 'file', widget.context.ready);
+  await within(60, 'session', widget.context.sessionContext.ready);
+  await within(60, 'kernel', widget.context.sessionContext.session.kernel.info);
+}}"""
+RUN = f"""async () => {{
+  {WITHIN}
+  await within(120, 'cells', window.jupyterapp.commands.execute('notebook:run-all-cells'));
+}}"""
+CLOSE = f"""async () => {{
+  {WITHIN}
   const app = window.jupyterapp;
-  const waits = new Promise((_, no) => setTimeout(() => no(new Error('kernels did not end in 30 s')), 30000));
-  await Promise.race([app.serviceManager.sessions.shutdownAll(), waits]);
+  await within(30, 'end of the kernels', app.serviceManager.sessions.shutdownAll());
   // not saved: a file that changed meanwhile would raise a question that nobody answers
-  for (const w of Array.from(app.shell.widgets('main'))) { if (w.context) { w.context.model.dirty = false; } w.dispose(); }
-}"""
+  for (const w of Array.from(app.shell.widgets('main'))) {{ if (w.context) {{ w.context.model.dirty = false; }} w.dispose(); }}
+}}"""
 SETTLE = """async () => { const app = window.jupyterapp; await app.restored; await app.serviceManager.ready; }"""
-KILL = """async () => {
+KILL = f"""async () => {{
+  {WITHIN}
   const session = window.jupyterapp.shell.currentWidget.context.sessionContext.session;
-  await session.kernel.restart(); await session.kernel.info;
-}"""
+  await within(60, 'restart', session.kernel.restart());
+  await within(60, 'kernel', session.kernel.info);
+}}"""
 
 
 def chromium(playwright: Playwright) -> Browser:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import shutil
 import sys
 import tempfile
@@ -13,10 +14,12 @@ sys.path.insert(0, str(Path(__file__).parent))
 from driver import Lab, chromium
 from hands import Hands
 from lab_server import lab as serve
+from PIL import Image, ImageDraw
 from playwright.sync_api import sync_playwright
 
 import fibrebook
 from fibrebook.demo import make_demo
+from fibrebook.register.photos import keep_photo
 
 REPO = Path(__file__).parents[2]
 PICTURES = REPO / "build" / "screens"
@@ -79,6 +82,28 @@ def _path(hands: Hands) -> None:
     hands.lab.page.wait_for_timeout(2500)
 
 
+def _photos(hands: Hands) -> None:
+    _path(hands)
+    hands.click(".fb-photo-open")
+    hands.lab.page.wait_for_timeout(800)
+
+
+def _part(hands: Hands) -> None:
+    _site("harb")(hands)
+    hands.click(".fb-part[data-kind='enclosure'][data-label='P4']")
+    hands.lab.page.wait_for_timeout(1500)
+
+
+def _guess(hands: Hands) -> None:
+    hands.type(".fb-file input", "old_lists/panel_ports.xlsx")
+    hands.click(".fb-look")
+    hands.see(".fb-way select").select_option(label="guessed from its headings")
+    hands.see(".fb-line-site input").wait_for()
+    hands.type(".fb-line-site input", "Cold store")
+    hands.lab.page.wait_for_timeout(1500)
+    hands.see(".fb-keep-layout").scroll_into_view_if_needed()
+
+
 def _copy(hands: Hands) -> None:
     hands.see(".fb-conflict-grid select").first.select_option("mine")
     hands.type(".fb-by input", "CD")
@@ -113,10 +138,13 @@ SCREENS: dict[str, tuple[str, Act]] = {
     "return-visit": ("return_visit()", _path),
     "spares": ("spares()", _nothing),
     "headroom": ("headroom()", _nothing),
+    "return-visit-photos": ("return_visit()", _photos),
     "bring-in": ("bring_in()", _nothing),
+    "bring-in-guess": ("bring_in()", _guess),
     "bring-back-choose": ("import fibrebook\n\nbring_back(fibrebook.open('office'), 'van')", _copy),
     "bring-back-away": ("bring_back()", _away),
     "site-picture": ("site_picture()", _site("harb")),
+    "site-picture-part": ("site_picture()", _part),
 }
 
 
@@ -137,12 +165,29 @@ def _office_and_van(root: Path) -> None:
         edit.put("cables", {"site": "Harbour", "cable": "HO-HL/1", "length_m": 823, "notes": "drawing renewed"})
 
 
+def _photos_of_the_harbour(where: Path) -> None:
+    """Keep some drawings as photos; the file of one is lost."""
+    reg = fibrebook.open(where)
+    rows = []
+    for n, (what, place) in enumerate((("tray 2, lid off", "P3"), ("front as left", "P1"), ("rack", "Office")), 1):
+        picture = Image.new("RGB", (1600, 900), ("#c9d3dd", "#d8d4c8", "#cfd8cc")[n - 1])
+        ImageDraw.Draw(picture).text((120, 380), f"{place}: {what}", fill="black", font_size=90)
+        out = io.BytesIO()
+        picture.save(out, "JPEG")
+        row = {"site": "Harbour", "photo": f"F{n}", "file": keep_photo(reg, out.getvalue()), "what": what}
+        rows.append({**row, "where": place, "taken_on": f"2026-03-{n:02d}", "taken_by": "RK"})
+    with reg.edit("RK", "photos") as edit:
+        edit.put("photos", rows)
+    (where / "photos" / rows[2]["file"]).unlink()
+
+
 def main(wanted: list[str]) -> None:
     """Make the pictures of the screens whose names begin with one of those given; none given = all."""
     shutil.rmtree(PICTURES, ignore_errors=True) if not wanted else None
     PICTURES.mkdir(parents=True, exist_ok=True)
     root = Path(tempfile.mkdtemp(prefix="screens-"))
     make_demo(root / "register")
+    _photos_of_the_harbour(root / "register")
     shutil.copytree(LISTS, root / "old_lists")
     _office_and_van(root)
     chosen = [n for n in SCREENS if not wanted or any(n.startswith(x) for x in wanted)]
@@ -150,6 +195,7 @@ def main(wanted: list[str]) -> None:
         env = {
             "FIBREBOOK_REGISTER": str(root / "register"),
             "FIBREBOOK_DRAFTS": tempfile.mkdtemp(),
+            "FIBREBOOK_PLUGINS": "",
             "PYTHONPATH": str(REPO),
         }
         with serve(root, theme=full, **env) as base, sync_playwright() as playwright:

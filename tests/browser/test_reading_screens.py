@@ -147,6 +147,43 @@ def test_bring_in_a_list_by_correcting_the_guess(lab: Any, demo: Path, axe: Path
     assert reg.table("cores", "Sorting office")["notes"].dropna().tolist().count("+2 spare") == 0
 
 
+def test_a_correction_kept_as_a_layout_reads_the_next_list(lab: Any, demo: Path, axe: Path) -> None:
+    """A guess corrected by keyboard is kept under a name; the same list, looked at again, is read by it, with its site."""
+    show(lab, "bring_in")
+    box = lab.shown(".fb-file input")
+    box.fill(str(LISTS.parents[1] / "tests" / "old_lists" / "two_ends.ods"))
+    box.press("Enter")
+    lab.shown(".fb-look").click()
+    expect(lab.shown(".fb-cannot")).to_contain_text("say which site the list is of")
+    site = lab.shown(".fb-line-site input")
+    site.fill("Waterworks")
+    site.press("Tab")
+    expect(lab.shown(".fb-summary")).to_contain_text("nothing wrong")
+    expect(lab.shown(".fb-cannot")).not_to_contain_text("site")
+    remark = lab.shown(".fb-meaning select").last
+    remark.focus()
+    remark.evaluate("(s) => { s.fbSame = true; }")
+    lab.page.keyboard.type("(leave")
+    expect(lab.shown(".fb-summary")).to_contain_text("nothing wrong")
+    expect(remark).to_be_focused()
+    assert remark.evaluate("(s) => s.fbSame === true")  # the same box: it was not drawn anew under the hand
+    name = lab.shown(".fb-layout-name input")
+    name.fill("waterworks list")
+    name.press("Tab")
+    lab.page.keyboard.press("Enter")
+    expect(lab.shown(".fb-layout-kept")).to_contain_text("waterworks list.toml")
+    sound(lab, axe)
+    lab.page.keyboard.press("Enter")
+    expect(lab.shown(".fb-layout-kept")).to_contain_text("already: choose another name")
+    kept = demo.parent / "layouts" / "waterworks list.toml"
+    before = kept.read_bytes()
+    lab.shown(".fb-look").click()
+    expect(lab.shown(".fb-says")).to_contain_text("waterworks list.toml reads every line of it")
+    expect(lab.shown(".fb-line-site input")).to_have_value("Waterworks")
+    expect(lab.shown(".fb-summary")).to_contain_text("nothing wrong")
+    assert kept.read_bytes() == before
+
+
 def test_bring_in_an_uploaded_file_with_faults(lab: Any, demo: Path) -> None:
     """An uploaded list in which something is wrong names its cells and cannot be brought in."""
     show(lab, "bring_in")

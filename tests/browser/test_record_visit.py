@@ -136,6 +136,7 @@ def test_a_kernel_that_ends_loses_nothing(hands: Hands, small: fibrebook.Registe
     cell = hands.see(".fb-tray-grid .fb-cell-loss_db").nth(2)
     cell.press_sequentially("0.07")
     hands.click(".fb-to-snags")
+    expect(hands.see(".fb-in-found_on input")).not_to_have_value("")  # the day of the visit
     hands.type(".fb-in-what input", "gland loose")
     expect(hands.see(".fb-summary")).to_contain_text("12 splices new", timeout=10_000)
     lab.restart_kernel()
