@@ -82,6 +82,8 @@ CELLS = {
     "date a day number": (cable("installed_on", 46112), "'cables', row 3, column F (installed_on)", "no date"),
     "date of month and year": (cable("installed_on", "March 2026"), "'cables', row 3, column F (installed_on)", "no date"),
     "date a number": (cable("installed_on", 12), "'cables', row 3, column F (installed_on)", "no date"),
+    "date with a time": (cable("installed_on", dt.datetime(2026, 3, 31, 14, 30)), "'cables', row 3, column F (installed_on)", "holds a time of day (14:30) beside the date → write the date alone"),
+    "date with a time in words": (cable("installed_on", "2026-03-31T14:30"), "'cables', row 3, column F (installed_on)", "holds a time of day (14:30)"),
     "date that is none": (cable("installed_on", "2026-02-30"), "'cables', row 3, column F (installed_on)", "no date"),
     "tubes in words": (cable("cores_per_tube", "a dozen"), "'cables', row 3, column F (cores_per_tube)", "no whole number"),
     "control character": (cable("notes", "bell _x0007_ here"), "'cables', row 3, column F (notes)", "control character"),

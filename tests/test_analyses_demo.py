@@ -295,6 +295,7 @@ def test_colour_order(advice, site, where, value):
     """The cable whose cores changed places is named with those cores."""
     what = advice[site, "colour order differs", where]
     assert f"cores {', '.join(re.findall(r'[0-9]+', value))} " in what
+    _is_all(advice, "colour order differs", "colour order differs at the two ends")  # no splice crosses any
 
 
 def test_light_too_strong(advice, light):

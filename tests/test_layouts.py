@@ -210,12 +210,35 @@ def test_numbers_are_read_as_the_field_says(write, cell, keys, expected):
     assert write([["X"], [cell]], layout).tables["cables"][0]["length_m"] == expected
 
 
-@pytest.mark.parametrize("cell", ["12.03.2019", "12 Mar 2019", dt.date(2019, 3, 12), dt.datetime(2019, 3, 12, 8, 30)])
+def visits(keys):
+    """Return a layout of one date."""
+    layout = f'{HEAD}[fields.x]\nheading = "X"\ntype = "date"\n{keys}\n[[rows]]\ntable = "visits"\n'
+    return layout + 'columns = { site = "S", visit = 1, visited_on = "{x}" }\n'
+
+
+@pytest.mark.parametrize("cell", ["12.03.2019", "12 Mar 2019", dt.date(2019, 3, 12), dt.datetime(2019, 3, 12)])
 def test_dates_are_read_in_the_forms_that_the_field_names(write, cell):
     """Several forms, and cells that are dates already."""
-    layout = f'{HEAD}[fields.x]\nheading = "X"\ntype = "date"\ndates = ["%d.%m.%Y", "%d %b %Y"]\n[[rows]]\ntable = "visits"\n'
-    layout += 'columns = { site = "S", visit = 1, visited_on = "{x}" }\n'
+    layout = visits('dates = ["%d.%m.%Y", "%d %b %Y"]')
     assert write([["X"], [cell]], layout).tables["visits"][0]["visited_on"] == dt.date(2019, 3, 12)
+
+
+@pytest.mark.parametrize("cell", [dt.datetime(2019, 3, 12, 8, 30), "12.03.2019 08:30"])
+def test_a_time_beside_a_date_is_left_out_only_where_the_layout_says_so(write, cell):
+    """An instrument's date with a time is a problem that names the key; with drop_time it comes in as the day."""
+    keys = 'dates = ["%d.%m.%Y %H:%M"]\n'
+    (problem,) = (str(p) for p in write([["X"], [cell]], visits(keys)).problems)
+    assert problem.startswith("sheet 'Sheet', row 2, column A (x): holds a time of day (08:30) beside the date → ")
+    assert "drop_time = true" in problem
+    reading = write([["X"], [cell]], visits(keys + "drop_time = true"))
+    assert reading.problems == []
+    assert reading.tables["visits"][0]["visited_on"] == dt.date(2019, 3, 12)
+
+
+def test_a_midnight_beside_a_date_needs_no_word_of_the_layout(write):
+    """A form with a time reads a date whose time is midnight as the day."""
+    layout = visits('dates = ["%d.%m.%Y %H:%M"]')
+    assert write([["X"], ["12.03.2019 00:00"]], layout).tables["visits"][0]["visited_on"] == dt.date(2019, 3, 12)
 
 
 @pytest.mark.parametrize(

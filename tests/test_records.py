@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 import pyarrow as pa
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fibrebook.errors import InputError, NotFoundError
@@ -86,6 +86,11 @@ def test_one_label_in_several_dresses(dress: object) -> None:
         ("length_basis", "guessed", "not one of its values"),
         ("installed_on", "31/12/2024", "no date"),
         ("installed_on", 45000, "no date"),
+        ("installed_on", dt.datetime(2026, 3, 31, 14, 30), r"time of day \(14:30\)"),
+        ("installed_on", "2026-03-31T14:30:05", r"time of day \(14:30:05\)"),
+        ("installed_on", "2026-03-31 00:00:00.000001", "time of day"),
+        ("installed_on", np.datetime64("2026-03-31T23:59"), r"time of day \(23:59\)"),
+        ("installed_on", pd.Timestamp("2026-03-31 06:00", tz="UTC"), r"time of day \(06:00\)"),
         ("cable", "a\nb", "control character or line break"),
         ("cable", "a\ud800b", "cannot be kept"),
         ("cable", "x" * 300, "longer than"),
@@ -104,6 +109,38 @@ def test_what_does_not_fit_is_named(column: str, value: object, what: str) -> No
     assert problem.remedy
 
 
+MIDNIGHTS = [
+    dt.datetime(2026, 3, 31),
+    dt.datetime(2026, 3, 31, tzinfo=dt.timezone(dt.timedelta(hours=9))),
+    "2026-03-31T00:00",
+    "2026-03-31",
+    np.datetime64("2026-03-31T00:00"),
+    pd.Timestamp("2026-03-31"),
+    dt.date(2026, 3, 31),
+]
+
+
+def test_midnight_is_the_date_alone() -> None:
+    """A date that a spreadsheet or a DataFrame dresses as midnight of that day is that day, in any time zone."""
+    rows = [{"site": "S", "cable": i, "core_count": 4, "installed_on": value} for i, value in enumerate(MIDNIGHTS)]
+    table = checked_table(KINDS["cables"], rows)
+    assert table["installed_on"].to_pylist() == [dt.date(2026, 3, 31)] * len(MIDNIGHTS)
+
+
+@pytest.mark.parametrize("dress", ["DataFrame", "timestamp[ms]", "date64"])
+def test_a_column_of_times_loses_none_silently(dress: str) -> None:
+    """In a whole column of one type, too, the row whose time of day is not midnight is named and no other."""
+    days = pa.array([dt.datetime(2026, 3, 31), dt.datetime(2026, 3, 31, 14, 30), None], pa.timestamp("ms"))
+    if dress == "date64":
+        days = days.cast(pa.int64()).cast(pa.date64())
+    rows = pa.table({"site": ["S"] * 3, "cable": ["1", "2", "3"], "core_count": [4] * 3, "installed_on": days})
+    dressed = rows.to_pandas() if dress == "DataFrame" else rows
+    table, problems = to_table(KINDS["cables"], dressed)
+    assert table["installed_on"].to_pylist() == [dt.date(2026, 3, 31), None, None]
+    assert [(p.row, p.column) for p in problems] == [(1, "installed_on")]
+    assert "write the date alone, as 2026-03-31" in problems[0].remedy
+
+
 def test_allowed_values_are_met_in_any_case() -> None:
     """ "apc" is read as APC: capital or small letters are not another word."""
     row = {"site": "S", "enclosure": "P", "port": 1, "polish": "apc"}
@@ -120,6 +157,7 @@ LABELS = st.text(st.characters(exclude_categories=("Cs", "Cc", "Zl", "Zp")), min
 
 
 @given(st.lists(st.tuples(LABELS, st.integers(1, 1728), st.none() | st.floats(0, 500_000)), min_size=1, max_size=8))
+@settings(deadline=None)
 def test_what_goes_in_comes_out(rows: list[tuple[str, int, float | None]]) -> None:
     """Rows converted from dicts, from a DataFrame and from their own Arrow table are the same rows."""
     dicts = [{"site": "S", "cable": c, "core_count": n, "length_m": m} for c, n, m in rows]

@@ -6,6 +6,7 @@ The same label in three dresses (``1``, ``1.0``, ``"1"``) is one label.
 
 from __future__ import annotations
 
+import contextlib
 import datetime as dt
 import difflib
 import math
@@ -31,6 +32,7 @@ CONTROL_IN_LABEL = r"[\x00-\x1f\x7f-\x9f\x{2028}\x{2029}]"
 CONTROL_IN_TEXT = r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f]"
 WHOLE = re.compile(r"-?\d+(\.0+)?")
 YES_NO = {"yes": True, "y": True, "true": True, "x": True, "no": False, "n": False, "false": False}
+DATE_ALONE = "write the date alone, as 2026-03-31; a cell format for dates only hides the time"
 Fault = tuple[int, str, str]  # row, what is wrong, what would be right
 
 
@@ -132,10 +134,12 @@ def convert_column(column: Column, values: Any, is_key: bool = False) -> tuple[p
         return _finish_number(column, fast, is_key)
     if column.type == "number" and pa.types.is_floating(fast.type):
         return _finish_number(column, fast, is_key)
-    if column.type == "date" and pa.types.is_date(fast.type):
-        return _finish(column, fast.cast(pa.date32()), is_key, [])
+    if column.type == "date" and pa.types.is_date32(fast.type):
+        return _finish(column, fast, is_key, [])
     if column.type == "yes/no" and pa.types.is_boolean(fast.type):
         return _finish(column, fast, is_key, [])
+    if pa.types.is_date64(fast.type):  # counts milliseconds, so a time may hide in it
+        fast = fast.cast(pa.timestamp("ms"))
     return _convert_slow(column, fast.to_pylist(), is_key)
 
 
@@ -247,17 +251,30 @@ def _as_date(value: Any) -> dt.date:
     if hasattr(value, "to_pydatetime"):
         value = value.to_pydatetime()
     if isinstance(value, np.datetime64):
-        value = value.astype("datetime64[s]").item()
+        value = value.astype("datetime64[us]").item()
+    if isinstance(value, str):
+        with contextlib.suppress(ValueError):
+            value = dt.datetime.fromisoformat(value.strip())
     if isinstance(value, dt.datetime):
+        if time := time_of_day(value):
+            raise ValueError(f"{time_beside_date(time)} → {DATE_ALONE}")
         return value.date()
     if isinstance(value, dt.date):
         return value
-    if isinstance(value, str):
-        try:
-            return dt.datetime.fromisoformat(value.strip()).date()
-        except ValueError:
-            pass
     raise ValueError(f"{str(value)[:40]!r} is no date → write it as 2026-03-31")
+
+
+def time_of_day(value: dt.datetime) -> str:
+    """Return the time of day as text, as 14:30; blank at midnight, which is how spreadsheets write a date alone."""
+    time = value.time()
+    if time == dt.time():
+        return ""
+    return time.isoformat("auto" if time.second or time.microsecond else "minutes")
+
+
+def time_beside_date(time: str) -> str:
+    """Return what is wrong with a date that has a time of day."""
+    return f"holds a time of day ({time}) beside the date"
 
 
 def _as_yes_no(value: Any) -> bool:

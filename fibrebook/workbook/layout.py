@@ -113,6 +113,7 @@ class Field:
     decimal: str = "."
     unit: tuple[str, ...] = ()
     dates: tuple[str, ...] = ()
+    drop_time: bool = False
     default: str | None = None
 
     @property

@@ -118,6 +118,7 @@ def _field(s: Section) -> Field:
         decimal=s.choice("decimal", (".", ","), "."),
         unit=s.texts("unit"),
         dates=s.dates("dates"),
+        drop_time=s.flag("drop_time"),
         default=s.text("default") or None,
     )
     s.done()

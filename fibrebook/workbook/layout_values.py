@@ -8,6 +8,7 @@ import re
 from collections.abc import Sequence
 from typing import Any
 
+from fibrebook.records.convert import DATE_ALONE, time_beside_date, time_of_day
 from fibrebook.reference.colours import read_colour
 from fibrebook.workbook.cells import shown
 from fibrebook.workbook.layout import Field, squeezed
@@ -37,7 +38,7 @@ def read_value(field: Field, value: Any, blank: Sequence[str]) -> tuple[Any, dic
     """
     groups: dict[str, str | None] = dict.fromkeys(field.groups)
     if isinstance(value, dt.datetime | dt.date) and field.type == "date":
-        return (value.date() if isinstance(value, dt.datetime) else value), groups
+        return (_day(field, value) if isinstance(value, dt.datetime) else value), groups
     if isinstance(value, int | float) and not isinstance(value, bool) and field.type in ("number", "whole number"):
         value = repr(value).replace(".", field.decimal)  # a number cell: its decimals are sure
     text = _text(value)
@@ -134,11 +135,21 @@ def _number_remedy(field: Field) -> str:
 def _date(field: Field, text: str) -> dt.date:
     for form in field.dates or ("%Y-%m-%d",):
         try:
-            return dt.datetime.strptime(text, form).date()
+            found = dt.datetime.strptime(text, form)
         except ValueError:
             continue
+        return _day(field, found)
     forms = " or ".join(field.dates or ("%Y-%m-%d",))
     raise UnreadableError(f"{text!r} is no date of the form {forms}", "mend it, or add its form to the layout")
+
+
+def _day(field: Field, value: dt.datetime) -> dt.date:
+    """Return the day; a time of day may be lost only where the layout says so."""
+    time = time_of_day(value)
+    if time and not field.drop_time:
+        remedy = f"{DATE_ALONE}; or let the layout leave the time out: drop_time = true"
+        raise UnreadableError(time_beside_date(time), remedy)
+    return value.date()
 
 
 def _colour(text: str) -> str:
