@@ -117,6 +117,13 @@ def test_like_values_are_never_outside():
     assert not outside(values, individuals_chart(values, 2.66, 3.267)).any()
 
 
+@pytest.mark.parametrize("sign", [1, -1])
+def test_a_slow_drift_leaves_the_limits_on_either_side(sign):
+    """Each step is small, yet the last value is beyond mean -+ 2.66 x mean step (0.0786 -+ 0.0222 by hand)."""
+    values = [sign * v for v in (0.10, 0.10, 0.09, 0.08, 0.07, 0.06, 0.05)]
+    assert outside(values, individuals_chart(values, 2.66, 3.267)).tolist() == [False] * 6 + [True]
+
+
 BLANK = st.none()
 MADE = st.fixed_dictionaries(
     {
