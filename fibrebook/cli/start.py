@@ -6,6 +6,7 @@ import os
 import shutil
 import subprocess
 import sys
+from importlib.util import find_spec
 from pathlib import Path
 
 import click
@@ -50,8 +51,11 @@ def demo(ctx: click.Context, folder: str, as_json: bool) -> None:
 @click.option("--port", type=int, default=8888, show_default=True, help="Port on this machine.")
 @click.option("--no-browser", is_flag=True, help="Do not open a browser.")
 @click.option("--copy-only", is_flag=True, help="Only copy the notebooks.")
+@click.option("--pages", is_flag=True, help="Show the notebooks as pages without code (needs Voila).")
 @with_register
-def open_notebooks(where: str | None, as_json: bool, folder: str, port: int, no_browser: bool, copy_only: bool) -> None:
+def open_notebooks(
+    where: str | None, as_json: bool, folder: str, port: int, no_browser: bool, copy_only: bool, pages: bool
+) -> None:
     """Start JupyterLab on a copy of the notebooks, with the register chosen. Only this machine can reach it."""
     reg = open_register(where)
     told = copy_notebooks(Path(folder))
@@ -65,15 +69,22 @@ def open_notebooks(where: str | None, as_json: bool, folder: str, port: int, no_
         return
     place = str(reg.where)
     environment = {**os.environ, "FIBREBOOK_REGISTER": place if "://" in place else str(Path(place).resolve())}
-    words = [sys.executable, "-m", "jupyterlab", "--ip=127.0.0.1", f"--port={port}", f"--ServerApp.root_dir={folder}"]
+    words = _voila(folder, port) if pages else _jupyterlab(folder, port)
     words += ["--no-browser"] if no_browser else []
-    if hasattr(os, "getuid") and os.getuid() == 0:
-        words.append("--allow-root")
-    try:
-        import jupyterlab  # noqa: F401
-    except ImportError as error:
-        raise FibrebookError("the notebooks need JupyterLab: pip install 'fibrebook[notebooks]'") from error
     raise click.exceptions.Exit(subprocess.run(words, env=environment, check=False).returncode)
+
+
+def _jupyterlab(folder: str, port: int) -> list[str]:
+    if find_spec("jupyterlab") is None:
+        raise FibrebookError("the notebooks need JupyterLab: pip install 'fibrebook[notebooks]'")
+    words = [sys.executable, "-m", "jupyterlab", "--ip=127.0.0.1", f"--port={port}", f"--ServerApp.root_dir={folder}"]
+    return [*words, "--allow-root"] if hasattr(os, "getuid") and os.getuid() == 0 else words
+
+
+def _voila(folder: str, port: int) -> list[str]:
+    if find_spec("voila") is None:
+        raise FibrebookError("the pages need Voila: pip install 'fibrebook[pages]'")
+    return [sys.executable, "-m", "voila", "--Voila.ip=127.0.0.1", f"--port={port}", "--Voila.auto_token=True", folder]
 
 
 def copy_notebooks(folder: Path) -> dict[str, list[str]]:

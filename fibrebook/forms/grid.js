@@ -181,8 +181,13 @@ function render({ model, el }) {
       b.setAttribute("aria-label", `${col.title}: all rows, or none`);
       b.addEventListener("click", () => {
         const rows = values.map((v, r) => r).filter((r) => !model.get("rows")[r].locked.includes(col.name));
-        const on = !rows.every((r) => values[r][col.name]);
-        rows.forEach((r) => put(r, col.name, on));
+        const need = model.get("all_needs")[col.name];
+        const ready = rows.filter((r) => !need || values[r][need]);
+        const on = !ready.every((r) => values[r][col.name]);
+        (on ? ready : rows).forEach((r) => put(r, col.name, on));
+        const lacking = rows.length - ready.length;
+        const title = need && columns().find((x) => x.name === need).title;
+        told.textContent = on && lacking ? `${ready.length} rows ticked; ${lacking} left: nothing stands under ${title}` : "";
         send();
       });
       th.append(" ", b);

@@ -29,6 +29,7 @@ class Grid(anywidget.AnyWidget):
     values : one dict a row, column -> what stands in it (ticks as bool, all else as typed); observe it
     faults : "row:column" -> what is wrong, in words; shown in the cell
     ticked_by : column -> the tick that filling it in sets
+    all_needs : tick -> the column that must be filled in where "All" is to tick a row
     heard : the page's last message that was taken in
     """
 
@@ -41,6 +42,7 @@ class Grid(anywidget.AnyWidget):
     values = t.List([]).tag(sync=True)
     faults = t.Dict({}).tag(sync=True)
     ticked_by = t.Dict({}).tag(sync=True)
+    all_needs = t.Dict({}).tag(sync=True)
     row_head = t.Int(0).tag(sync=True)
     painted = t.Int(0).tag(sync=True)
     heard = t.Int(0).tag(sync=True)

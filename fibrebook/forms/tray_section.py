@@ -51,7 +51,7 @@ class TraySection(Section):
         self.all.add_class("fb-in-joined")
         self.all.observe(lambda _: self._propose(), "value")
         self.note = html("", "fb-tray-note")
-        self.grid = Grid(self.typed_late, ticked_by={"loss_db": "made", "to": ""})
+        self.grid = Grid(self.typed_late, ticked_by={"loss_db": "made"}, all_needs={"made": "to"})
         self.grid.add_class("fb-tray-grid")
         self.grid.observe(lambda _: self._changed(), "values")
         self.children = [

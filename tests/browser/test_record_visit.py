@@ -257,6 +257,24 @@ def test_a_paste_meets_fresh_rows(hands: Hands, small: fibrebook.Register) -> No
     assert small.table("splices", "Mill")["loss_db"].tolist() == [0.01, 0.02, 0.03, 0.04] + [0.05] * 8
 
 
+def test_all_ticks_what_there_is_something_to_join_to(hands: Hands, small: fibrebook.Register) -> None:
+    """Where the other cable is the smaller one, "All" ticks the cores that have a partner and says how many have none."""
+    with small.edit("AB", "a smaller cable goes on") as edit:
+        edit.put("cables", {"site": "Mill", "cable": "C3", "core_count": 4, "a_enclosure": "J1"})
+    hands.pick(".fb-site", "mi")
+    hands.type(".fb-by input", "CD")
+    hands.choose("to", "cable C3")
+    expect(hands.see(".fb-tray-grid caption + thead th").nth(3)).to_contain_text("Core of C3")
+    hands.click(".fb-tray-grid .fb-all")
+    expect(hands.see(".fb-tray-grid .fb-grid-told")).to_have_text(
+        "4 rows ticked; 8 left: nothing stands under Core of C3"
+    )
+    expect(hands.see(".fb-summary")).to_contain_text("4 splices new", timeout=10_000)
+    hands.click(".fb-save")
+    saved(hands, 3)
+    assert small.table("splices", "Mill")["b_core"].tolist() == [1, 2, 3, 4]
+
+
 SLOW = """
 import time
 from fibrebook.forms import record_visit
