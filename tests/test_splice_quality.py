@@ -4,13 +4,18 @@ from __future__ import annotations
 
 import datetime as dt
 
+import hypothesis.strategies as st
+import pandas as pd
 import pytest
+import splices_by_plain_loop as plain
+from hypothesis import given, settings
 from light_plant import duplex, register
+from plants import tables_of
 from pytest import approx
 
 import fibrebook
 from fibrebook.errors import NotFoundError
-from fibrebook.light.chart import individuals_chart
+from fibrebook.light.chart import individuals_chart, outside
 
 
 def test_individuals_chart_of_a_published_example():
@@ -104,3 +109,79 @@ def test_the_chart_is_drawn_with_what_is_outside(tmp_path):
     assert picture.told.startswith(f"30 splices, {out} outside the limits")
     assert control_chart(chart.iloc[:0]).told == "0 splices, 0 outside the limits"
     assert "not known" in control_chart(chart.iloc[:1].assign(upper_db=float("nan"), lower_db=float("nan"))).told
+
+
+def test_like_values_are_never_outside():
+    """Ten splices of exactly 0.1 dB: rounding in their mean puts none of them outside."""
+    values = [0.1] * 10
+    assert not outside(values, individuals_chart(values, 2.66, 3.267)).any()
+
+
+@pytest.mark.parametrize("sign", [1, -1])
+def test_a_slow_drift_leaves_the_limits_on_either_side(sign):
+    """Each step is small, yet the last value is beyond mean -+ 2.66 x mean step (0.0786 -+ 0.0222 by hand)."""
+    values = [sign * v for v in (0.10, 0.10, 0.09, 0.08, 0.07, 0.06, 0.05)]
+    assert outside(values, individuals_chart(values, 2.66, 3.267)).tolist() == [False] * 6 + [True]
+
+
+BLANK = st.none()
+MADE = st.fixed_dictionaries(
+    {
+        "enclosure": st.sampled_from(("J1", "J 2", "Ø")),
+        "loss_db": BLANK | st.sampled_from((-0.02, 0.01, 0.02, 0.03, 0.1, 0.11, 0.4)) | st.floats(-1, 5, width=32),
+        "loss_basis": st.sampled_from((None, "estimated", "measured")),
+        "made_on": BLANK | st.dates(dt.date(2025, 11, 1), dt.date(2026, 2, 28)),
+        "made_by": st.sampled_from((None, "RK", "TB", "é")),
+        "splicer": st.sampled_from((None, "F1", "F2")),
+    }
+)
+CABLE = st.sampled_from(("C1", "C2", "C/3"))
+JOINTS = st.lists(
+    st.tuples(st.sampled_from(("S1", "S2")), st.sampled_from(("1", "1/2")), CABLE, CABLE, MADE), max_size=30
+)
+METHOD = st.sampled_from((None, "spliced pigtail", "field-fitted"))
+PIGTAILS = st.lists(
+    st.tuples(st.sampled_from(("S1", "S2")), st.sampled_from(("", "A")), CABLE, METHOD, MADE), max_size=20
+)
+
+
+class Tables:
+    """As much of a register as the analysis reads."""
+
+    def __init__(self, rows):
+        self.found = tables_of(rows, coded=True)
+
+    def tables(self, site=None, names=()):
+        """Tables of all sites."""
+        return {n: self.found[n] for n in names}
+
+
+@settings(max_examples=60, deadline=None)
+@given(JOINTS, PIGTAILS, st.sampled_from(("engineer", "splicer", "month", "cable")))
+def test_the_whole_table_tells_what_a_plain_loop_tells(joints, pigtails, by):
+    """Every figure of the summary and every splice of the chart, in its order, as when reckoned row by row."""
+    rows = {
+        "splices": [
+            {"site": site, "tray": tray, "slot": str(i), "a_cable": a, "a_core": i, "b_cable": b, "b_core": i, **made}
+            for i, (site, tray, a, b, made) in enumerate(joints, 1)
+        ],
+        "terminations": [
+            {"site": site, "port": str(i), "position": position, "cable": c, "core": i, "method": method, **made}
+            for i, (site, position, c, method, made) in enumerate(pigtails, 1)
+        ],
+    }  # fmt: skip
+    reg = Tables(rows)
+    lists = (reg.found[n].to_pylist() for n in ("splices", "terminations"))
+    told = plain.splices(*lists, by)
+    for found, expected in (
+        (fibrebook.splice_quality(reg, by), plain.quality(told)),
+        (fibrebook.splice_chart(reg, by), plain.charted(told)),
+    ):
+        wanted = pd.DataFrame(expected, columns=found.columns)
+        for name in found.columns:
+            if found[name].dtype.kind == "f":
+                assert found[name].tolist() == approx(wanted[name].tolist(), rel=1e-9, abs=1e-12, nan_ok=True), name
+            else:
+                assert (
+                    found[name].astype(str).tolist() == wanted[name].astype(found[name].dtype).astype(str).tolist()
+                ), name

@@ -26,6 +26,12 @@ if TYPE_CHECKING:
     from fibrebook.register import Register
 
 BEYOND = "beyond the end"
+TOLD = {
+    "cables": ["cable", "a_enclosure", "b_enclosure", "fibre_class", "route", "length_basis"],
+    "patches": ["cord", "strand", "a_at", "b_at"],
+    "splices": ["enclosure", "tray", "slot"],
+    "ports": ["enclosure", "port", "position"],
+}
 SCHEMA = pa.schema(
     [
         ("kind", pa.string()), ("at", pa.string()), ("name", pa.string()), ("from_enclosure", pa.string()),
@@ -71,7 +77,7 @@ def locate(
     net = network(reg, site)
     begin = otdr_start(net, site, start)
     weights = Weights(net)
-    walk = pieces(net, weights, begin)
+    walk = Walks(net, weights).pieces(begin)
     reading = distance_m - launch_m
     classes = [p.fibre_class for p in walk if p.fibre_class]
     if index_set is not None and wavelength_nm is not None and classes:
@@ -112,12 +118,27 @@ def otdr_start(net: Network, site: str, start: Sequence[object]) -> Start:
     return Start(found.vertex, 1 if net.is_interface(np.array([found.vertex]))[0] else 0, found.text)
 
 
-def pieces(net: Network, weights: Weights, begin: Start) -> list[Piece]:
-    """What light meets out of a start, with metres of fibre."""
-    # told from the other end the way would run backwards, so the far end of the other slot is where to begin
-    steps = _onward(path_through(net, Start(begin.vertex, 1 - begin.slot, begin.text)), begin.vertex)
-    teller = _Walk(net, weights)
-    return [piece for step in steps for piece in teller.pieces(step)]
+class Walks:
+    """What light meets out of one start or another; a record that several ways pass is looked up once."""
+
+    def __init__(self, net: Network, weights: Weights) -> None:
+        self.net, self.weights = net, weights
+        self.helix = practice("fibre longer than sheath") / 100.0
+        self._rows: dict[tuple[str, int], dict[str, Any]] = {}
+
+    def pieces(self, begin: Start) -> list[Piece]:
+        """Return the pieces from a start on, with metres of fibre."""
+        # told from the other end the way would run backwards, so the far end of the other slot is where to begin
+        steps = _onward(path_through(self.net, Start(begin.vertex, 1 - begin.slot, begin.text)), begin.vertex)
+        walk = _Walk(self)
+        return [piece for step in steps for piece in walk.pieces(step)]
+
+    def row(self, kind: str, row: int) -> dict[str, Any]:
+        """Return what a record says of its place on the way."""
+        if (kind, row) not in self._rows:
+            table = self.net.ends.table(kind).select(TOLD[kind])
+            self._rows[kind, row] = dict(table.slice(row, 1).to_pylist()[0])
+        return self._rows[kind, row]
 
 
 def _onward(steps: list[Step], vertex: int) -> list[Step]:
@@ -127,13 +148,9 @@ def _onward(steps: list[Step], vertex: int) -> list[Step]:
 
 
 class _Walk:
-    def __init__(self, net: Network, weights: Weights) -> None:
-        self.net, self.weights = net, weights
+    def __init__(self, walks: Walks) -> None:
+        self.net, self.weights, self.helix, self._row = walks.net, walks.weights, walks.helix, walks.row
         self.at_m, self.unmeasured_m, self.slacks = 0.0, 0.0, 0
-        self.helix = practice("fibre longer than sheath") / 100.0
-
-    def _row(self, kind: str, row: int) -> dict[str, Any]:
-        return dict(self.net.ends.table(kind).slice(row, 1).to_pylist()[0])
 
     def pieces(self, step: Step) -> list[Piece]:
         """The pieces of one step: none for bare core ends and pigtails."""
@@ -192,14 +209,23 @@ def error_m(piece: Piece, reading_m: float) -> float:
     """Root of the sum of squares of what may be wrong at a reading [m]."""
     begun = piece.begins_m if piece.kind == "core" else piece.ends_m
     behind = piece.ends_m - max(min(reading_m, piece.ends_m), begun) if piece.stretch > 1 else 0.0
-    unmeasured = piece.unmeasured_m - behind
+    return float(_off_m(reading_m, piece.unmeasured_m - behind, piece.slacks))
+
+
+def joint_errors_m(joints: Sequence[Piece], reading_m: np.ndarray) -> np.ndarray:
+    """As `error_m`, of joints at readings [m]: shape (readings, joints)."""
+    unmeasured = np.array([p.unmeasured_m for p in joints])
+    return _off_m(np.asarray(reading_m)[:, None], unmeasured, np.array([p.slacks for p in joints]))
+
+
+def _off_m(reading_m: Any, unmeasured_m: Any, slacks: Any) -> np.ndarray:
     parts = (
         practice("index uncertainty") / 100.0 * reading_m,
-        practice("fibre longer than sheath spread") / 100.0 * unmeasured,
-        practice("slack at an enclosure") * piece.slacks**0.5,
+        practice("fibre longer than sheath spread") / 100.0 * unmeasured_m,
+        practice("slack at an enclosure") * np.sqrt(slacks),
         practice("instrument distance"),
     )
-    return float(np.sqrt(np.sum(np.square(parts))))
+    return np.asarray(np.sqrt(sum(np.square(part) for part in parts)))
 
 
 def located_table(walk: list[Piece], reading_m: float) -> pa.Table:

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pyarrow as pa
+import pyarrow.compute as pc
 
 from fibrebook.analyses.assemble import check_site
 from fibrebook.analyses.firm import by_the_firm, practice
 from fibrebook.errors import NotFoundError
-from fibrebook.light.chart import Chart, individuals_chart
+from fibrebook.light.chart import Floats, Ints, individuals_charts, outside
 from fibrebook.records import to_frame
 
 if TYPE_CHECKING:
@@ -46,33 +47,33 @@ def splice_quality(reg: Register, by: str = "engineer", site: str | None = None)
     chart: mean +- 2.66 mean moving range), outside (how many lie outside it), gainers (below nothing).
     """
     splices = _splices(reg, site, by)
-    rows = _charted(splices)
+    chart = _charted(splices)
+    loss = chart["loss_db"].to_numpy()
+    part, first = _parts(chart)
+    splices_of = np.bincount(part, minlength=len(first))
+    lacking = splices.filter(splices["loss_db"].is_null())["group"].value_counts()
+    lacking_of = dict(zip(lacking.field(0).to_pylist(), lacking.field(1).to_pylist(), strict=True))
     limit_db = practice("splice usual limit")
-    groups: dict[tuple[str, str], list[dict[str, Any]]] = {}
-    for row in rows:
-        groups.setdefault((row["group"], row["basis"]), []).append(row)
-    lacking: dict[str, int] = {}
-    for row in splices:
-        lacking[row["group"]] = lacking.get(row["group"], 0) + (row["loss_db"] is None)
-    out = []
-    for (group, basis), members in sorted(groups.items()):
-        loss = np.array([r["loss_db"] for r in members])
-        told = {k: members[0][k] for k in ("centre_db", "lower_db", "upper_db")}
-        out.append(
-            {
-                "group": group, "basis": basis, "splices": len(loss), "without_loss": lacking.get(group, 0),
-                "mean_db": loss.mean(), "median_db": float(np.median(loss)),
-                "point_95_db": float(np.quantile(loss, 0.95)), "most_db": loss.max(),
-                "over": int((loss > limit_db).sum()), "over_share": float((loss > limit_db).mean()),
-                "limit_db": limit_db, **told, "outside": sum(bool(r["outside"]) for r in members),
-                "gainers": int((loss < 0).sum()),
-            }
-        )  # fmt: skip
-    names = (
-        "group", "basis", "splices", "without_loss", "mean_db", "median_db", "point_95_db", "most_db", "over",
-        "over_share", "limit_db", "centre_db", "lower_db", "upper_db", "outside", "gainers",
-    )  # fmt: skip
-    return to_frame(pa.table({n: pa.array([r[n] for r in out]) for n in names}))
+    over = np.bincount(part, loss > limit_db)
+    group = chart["group"].take(first)
+    ordered = loss[np.lexsort((loss, part))]
+    columns = {
+        "group": group,
+        "basis": chart["basis"].take(first),
+        "splices": splices_of,
+        "without_loss": [lacking_of.get(g, 0) for g in group.to_pylist()],
+        "mean_db": np.bincount(part, loss) / splices_of,
+        "median_db": _point(ordered, first, splices_of, 0.5),
+        "point_95_db": _point(ordered, first, splices_of, 0.95),
+        "most_db": ordered[first + splices_of - 1],
+        "over": over.astype(np.int64),
+        "over_share": over / splices_of,
+        "limit_db": np.full(len(first), limit_db),
+        **{name: chart[name].take(first) for name in ("centre_db", "lower_db", "upper_db")},
+        "outside": np.bincount(part, chart["outside"].to_numpy()).astype(np.int64),
+        "gainers": np.bincount(part, loss < 0).astype(np.int64),
+    }
+    return to_frame(pa.table(columns))
 
 
 @by_the_firm
@@ -89,68 +90,123 @@ def splice_chart(
 
     Raises NotFoundError where there is no such group.
     """
-    rows = _charted(_splices(reg, site, by))
+    chart = _charted(_splices(reg, site, by))
     if group is not None:
-        there = sorted({r["group"] for r in rows})
-        rows = [r for r in rows if r["group"] == group]
-        if not rows:
+        there = chart["group"].unique().to_pylist()
+        chart = chart.filter(pc.equal(chart["group"], group))
+        if not chart.num_rows:
             raise NotFoundError(f"no splice with a loss belongs to {by} {group!r}; there are: {', '.join(there)}")
-    return to_frame(pa.Table.from_pylist([{k: r[k] for k in SINGLE.names} for r in rows], schema=SINGLE))
+    return to_frame(chart)
 
 
-def _splices(reg: Register, site: str | None, by: str) -> list[dict[str, Any]]:
-    """Every splice and pigtail splice with its group."""
+def _splices(reg: Register, site: str | None, by: str) -> pa.Table:
+    """Every splice and pigtail splice with its group: the columns of COLUMNS and group, basis, place, cable."""
     if by not in BY:
         raise NotFoundError(f"splice quality is not told by {by!r}; by {', '.join(BY)}")
     if site is not None:
         check_site(reg, site)
     tables = reg.tables(site, ["splices", "terminations"])
-    joints = tables["splices"].select([*COLUMNS, "tray", "slot", "a_cable", "b_cable"]).to_pylist()
-    pigtails = tables["terminations"].select([*COLUMNS, "port", "position", "cable", "method"]).to_pylist()
-    found = [r | {"place": f"{r['tray']}/{r['slot']}", "cables": (r["a_cable"], r["b_cable"])} for r in joints]
-    found += [
-        r | {"place": "/".join(filter(None, (r["port"], r["position"]))), "cables": (r["cable"],)}
-        for r in pigtails
-        if r["method"] == "spliced pigtail" or (not r["method"] and r["loss_db"] is not None)
+    joints, pigtails = _plain(tables["splices"]), _plain(tables["terminations"])
+    unsaid = pc.and_(pc.equal(pigtails["method"], ""), pigtails["loss_db"].is_valid())
+    pigtails = pigtails.filter(pc.or_(pc.equal(pigtails["method"], "spliced pigtail"), unsaid))
+    port = pc.binary_join_element_wise(pigtails["port"], pigtails["position"], "/")
+    port = pc.if_else(pc.equal(pigtails["position"], ""), pigtails["port"], port)
+    slot = pc.binary_join_element_wise(joints["tray"], joints["slot"], "/")
+    parts = (
+        [*(joints[c] for c in COLUMNS), slot, joints["a_cable"], joints["b_cable"]],
+        [*(pigtails[c] for c in COLUMNS), port, pigtails["cable"], pigtails["cable"]],
+    )
+    return _grouped(pa.concat_tables([pa.table(p, names=[*COLUMNS, "place", "one", "other"]) for p in parts]), by)
+
+
+def _plain(table: pa.Table) -> pa.Table:
+    """Text as plain strings, "" where blank."""
+    columns = [
+        pc.fill_null(c.cast(pa.string()), "") if pa.types.is_dictionary(c.type) or pa.types.is_string(c.type) else c
+        for c in table.columns
     ]
-    out = []
-    for row in found:
-        basis = row["loss_basis"] or "basis not recorded"
-        for group in _groups(row, by):
-            out.append(row | {"group": group, "basis": basis, "cable": " to ".join(dict.fromkeys(row["cables"]))})
-    return out
+    return pa.table(columns, names=table.column_names)
 
 
-def _groups(row: dict[str, Any], by: str) -> list[str]:
+def _grouped(splices: pa.Table, by: str) -> pa.Table:
+    """Each splice with group, basis and cable; by cable one that joins two cables stands in both groups."""
+    one, other = splices["one"], splices["other"]
+    two = pc.not_equal(one, other)
+    told = {
+        "basis": _or(splices["loss_basis"], "basis not recorded"),
+        "cable": pc.if_else(two, pc.binary_join_element_wise(one, other, " to "), one),
+        "row": pa.array(np.arange(splices.num_rows)),
+    }
+    for name, column in told.items():
+        splices = splices.append_column(name, column)
     if by == "cable":
-        return [f"{row['site']}: {cable}" for cable in dict.fromkeys(row["cables"])]
+        again = splices.filter(two)
+        group = pc.binary_join_element_wise(splices["site"], one, ": ")
+        more = again.append_column("group", pc.binary_join_element_wise(again["site"], again["other"], ": "))
+        return pa.concat_tables([splices.append_column("group", group), more])
     if by == "month":
-        return [f"{row['made_on']:%Y-%m}" if row["made_on"] else "not dated"]
-    return [row["made_by" if by == "engineer" else "splicer"] or "not recorded"]
+        months = splices["made_on"].to_numpy().astype("datetime64[M]")
+        group = pc.if_else(splices["made_on"].is_null(), "not dated", pa.array(np.datetime_as_string(months)))
+    else:
+        group = _or(splices["made_by" if by == "engineer" else "splicer"], "not recorded")
+    return splices.append_column("group", group)
 
 
-def _charted(splices: list[dict[str, Any]]) -> list[dict[str, Any]]:
+def _or(texts: pa.ChunkedArray, words: str) -> pa.ChunkedArray:
+    return pc.if_else(pc.equal(texts, ""), words, texts)
+
+
+def _charted(splices: pa.Table) -> pa.Table:
     """Those with a loss, group by group in the order of making, with their chart."""
-    factor, range_factor = practice("individuals chart factor"), practice("moving range chart factor")
-    groups: dict[tuple[str, str], list[dict[str, Any]]] = {}
-    for row in splices:
-        if row["loss_db"] is not None:
-            groups.setdefault((row["group"], row["basis"]), []).append(row)
-    out: list[dict[str, Any]] = []
-    for _, members in sorted(groups.items()):
-        members.sort(key=lambda r: (str(r["made_on"] or ""), r["site"], r["enclosure"], r["place"]))
-        chart = individuals_chart([r["loss_db"] for r in members], factor, range_factor)
-        out += [row | _limits(chart, i, row["loss_db"]) for i, row in enumerate(members)]
-    return out
-
-
-def _limits(chart: Chart, i: int, loss_db: float) -> dict[str, Any]:
-    moving = float(chart.moving_range[i])
-    return {
-        "moving_range_db": None if i == 0 else moving,
+    splices = splices.filter(splices["loss_db"].is_valid())
+    made = splices["made_on"].cast(pa.int32()).fill_null(np.iinfo(np.int32).min).to_numpy()  # not dated: first
+    ranks = {n: _rank(splices[n]) for n in ("group", "basis", "site", "enclosure", "place")}
+    order = np.lexsort(
+        (
+            splices["row"].to_numpy(),
+            ranks["place"],
+            ranks["enclosure"],
+            ranks["site"],
+            made,
+            ranks["basis"],
+            ranks["group"],
+        )
+    )
+    splices = splices.take(order)
+    loss = splices["loss_db"].to_numpy()
+    factors = practice("individuals chart factor"), practice("moving range chart factor")
+    chart = individuals_charts(loss, _parts(splices)[0], *factors)
+    limits = {
+        "moving_range_db": pa.array(chart.moving_range, from_pandas=True),
         "centre_db": chart.centre,
         "lower_db": chart.lower,
         "upper_db": chart.upper,
         "range_upper_db": chart.range_upper,
-        "outside": bool(loss_db > chart.upper or loss_db < chart.lower or moving > chart.range_upper),
+        "outside": outside(loss, chart),
     }
+    told = {n: limits[n] if n in limits else splices[n] for n in SINGLE.names}
+    return pa.table(told, schema=SINGLE)
+
+
+def _rank(texts: pa.ChunkedArray) -> Ints:
+    """Place of each text in the order of texts; equal texts the same."""
+    coded = texts.combine_chunks().dictionary_encode()
+    place = np.empty(len(coded.dictionary), np.int64)
+    place[pc.sort_indices(coded.dictionary).to_numpy()] = np.arange(len(place))
+    return place[coded.indices.to_numpy()]
+
+
+def _parts(chart: pa.Table) -> tuple[Ints, Ints]:
+    """Number of each row's group and basis, which stand together, and the first row of each."""
+    group, basis = _rank(chart["group"]), _rank(chart["basis"])
+    begins = np.ones(len(group), bool)
+    begins[1:] = (group[1:] != group[:-1]) | (basis[1:] != basis[:-1])
+    return np.cumsum(begins) - 1, np.flatnonzero(begins)
+
+
+def _point(ordered: Floats, first: Ints, count: Ints, share: float) -> Floats:
+    """The value that a share of each group does not exceed, between two neighbours in proportion."""
+    place = share * (count - 1)
+    below = np.floor(place).astype(np.int64)
+    low, high = ordered[first + below], ordered[first + np.minimum(below + 1, count - 1)]
+    return low + (high - low) * (place - below)

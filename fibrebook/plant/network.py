@@ -122,6 +122,13 @@ class Network:
         return self._all_joints.only(keep)
 
     @cached_property
+    def ordered_slots(self) -> tuple[Ints, Ints]:
+        """Every joint's two slots in order, and the place of each among all u, then all v: to walk joint by joint."""
+        slots = np.concatenate([self.joints.u, self.joints.v])
+        order = np.argsort(slots, kind="stable")
+        return slots[order], order
+
+    @cached_property
     def paths(self) -> Paths:
         """Paths over every joint, from far end to far end."""
         return solve(self.n_vertices, self.joints.u, self.joints.v)

@@ -110,9 +110,7 @@ def path_through(net: Network, start: Start) -> list[Step]:
 
 def _steps(net: Network, dart: int) -> Iterator[Step]:
     j = net.joints
-    taken = np.concatenate([j.u, j.v])
-    order = np.argsort(taken, kind="stable")
-    ordered = taken[order]
+    ordered, order = net.ordered_slots
     begin = dart >> 1
     yield _vertex_step(net, begin)
     while True:
