@@ -216,9 +216,22 @@ class Model:
             places = [self.place(n) for n in ends]
             if len(places) < 2 or None in places or cables & without or (level != "splicing" and not ready):
                 continue
+            turns = []  # of an end on a port in a closure: on by a cord in the room, or by a splice in the closure
             a, b = (node(p) for p in places)
+            for n, where in zip(ends, (a, b), strict=True):
+                room = enclosures[self.place(n)].get("location")
+                turns.append(
+                    [("room", room), where]
+                    if n[0] == "port" and isinstance(where, tuple) and where[0] == "itself" and room
+                    else []
+                )
+            a, b = (("ports", where) if turn else where for where, turn in zip((a, b), turns, strict=True))
             if a != b and (level != "now" or {a, b} == {1, 2}):
-                graphs[blank(self.cables[chain[0][1:3]].get("fibre_class"))][frozenset((a, b))] += 1
+                graph = graphs[blank(self.cables[chain[0][1:3]].get("fibre_class"))]
+                graph[frozenset((a, b))] += 1
+                for end, turn in zip((a, b), turns, strict=True):
+                    for on in turn:
+                        graph[frozenset((end, on))] += 1
         return graphs
 
     def flow(self, *args) -> int:

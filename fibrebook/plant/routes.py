@@ -29,12 +29,14 @@ class Strands:
     """Unused strands of a site: one row each.
 
     core : a core of it; a_place, b_place : place rows of its two ends (-1: nowhere, or shut off by a faulty core);
-    ready : both ends made off on ports
+    a_port, b_port : whether that end is on a port; ready : both are
     """
 
     core: Ints
     a_place: Ints
     b_place: Ints
+    a_port: np.ndarray
+    b_port: np.ndarray
     ready: np.ndarray
 
 
@@ -46,11 +48,10 @@ def free_strands(net: Network) -> Strands:
     core = core[~ways.loops[2 * core]]
     _, first = np.unique(ways.label[2 * core], return_index=True)
     core = core[np.sort(first)]
-    places = []
-    for end in (0, 1):
-        dart = ways.final[2 * (2 * core + end) + 1].astype(np.int64)
-        places.append(_end_place(net, dart))
-    return Strands(core, places[0], places[1], state[core] == READY)
+    darts = [ways.final[2 * (2 * core + end) + 1].astype(np.int64) for end in (0, 1)]
+    a_place, b_place = (_end_place(net, dart) for dart in darts)
+    a_port, b_port = (net.is_port(dart >> 1) for dart in darts)
+    return Strands(core, a_place, b_place, a_port, b_port, state[core] == READY)
 
 
 def _end_place(net: Network, dart: Ints) -> Ints:
@@ -147,10 +148,15 @@ def _level(
     use = mine if level == "splicing" else mine & strands.ready
     edges: dict[tuple[Node, Node], list[int]] = defaultdict(list)  # strands by the two nodes they join
     for i in np.flatnonzero(use).tolist():
-        a, b = (_node(int(p), nodes, places) for p in (strands.a_place[i], strands.b_place[i]))
+        ends = [(strands.a_place[i], strands.a_port[i]), (strands.b_place[i], strands.b_port[i])]
+        both = [_way_out(int(place), bool(port), nodes, places) for place, port in ends]
+        a, b = (way[0] if way else None for way in both)
         if a is None or b is None or a == b or (level == "now" and {a, b} != {HERE, THERE}):
             continue
         edges[(a, b)].append(i)
+        for way in both:
+            for onward in way[1:]:
+                edges[(way[0], onward)].append(i)
     flow, side = max_flow(Counter({pair: len(rows) for pair, rows in edges.items()}), HERE, THERE)
     cut = [i for (a, b), rows in edges.items() if (a in side) != (b in side) for i in rows]
     label = net.ends.table("cables")["cable"].to_pylist()
@@ -198,6 +204,19 @@ def _node(place: int, nodes: list[Node], places: Places) -> Node | None:
     if place < 0 or place >= len(nodes):
         return None
     return HERE if place in places.here else THERE if place in places.there else nodes[place]
+
+
+def _way_out(place: int, port: bool, nodes: list[Node], places: Places) -> list[Node]:
+    """Return where a strand's end is, then where one may go on from it, if that is a choice; nowhere: nothing.
+
+    A strand made off on a port in a closure in a room can be patched on in the room, or spliced on in the closure.
+    """
+    node = _node(place, nodes, places)
+    if node is None:
+        return []
+    if not port or node in (HERE, THERE) or node == places.room[place]:
+        return [node]
+    return [("ports in", node), places.room[place], node]
 
 
 def max_flow(edges: Counter[tuple[Node, Node]], source: Node, sink: Node) -> tuple[int, set[Node]]:
