@@ -11,7 +11,7 @@ import ipywidgets as w
 from fibrebook.errors import FibrebookError
 from fibrebook.forms.base import button, html, row
 from fibrebook.forms.cords import CROSSED, USUAL, cord_rows, next_cord, polarity_words, sockets
-from fibrebook.forms.joints import loss_of
+from fibrebook.forms.losses import loss_of
 from fibrebook.forms.picker import Picker
 from fibrebook.forms.sections import Section, State, Visit, dropdown, text
 

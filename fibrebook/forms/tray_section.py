@@ -18,11 +18,11 @@ from fibrebook.forms.joints import (
     CableEnd,
     Proposal,
     cable_ends,
-    joints_of,
     propose,
     taken,
     ways_on,
 )
+from fibrebook.forms.joints_made import joints_of
 from fibrebook.forms.sections import Section, State, Visit, dropdown, labels, offer, text
 
 SPLICE_METHODS = ["fusion", "mechanical"]
