@@ -33,7 +33,7 @@ class DraftOffers(w.VBox):
     def _offer(self, path: Path, kept: drafts.Content) -> w.HBox:
         words = html(f"<div class='fb-message'>{escape(self._told(kept))}</div>")
         again = button("Go on with it", partial(self._go_on, path, kept), "fb-main", "fb-resume")
-        return row(words, again, button("Throw it away", partial(self._discard, path), "fb-discard"))
+        return row(words, again, button("Throw it away", partial(self.discard, path), "fb-discard"))
 
     def _told(self, kept: drafts.Content) -> str:
         try:
@@ -43,6 +43,7 @@ class DraftOffers(w.VBox):
         parts = "; ".join(p.title for p in day.parts.values()) or "nothing complete yet"
         return f"Not saved: {day.site or 'no site yet'}, by {day.by or 'nobody yet'}, kept {kept.get('kept')}: {parts}"
 
-    def _discard(self, path: Path) -> None:
+    def discard(self, path: Path) -> None:
+        """Throw a draft away."""
         drafts.Draft(self._reg.id, self._screen, path).forget()
         self.look(self._own)
