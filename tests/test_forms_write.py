@@ -17,7 +17,9 @@ from fibrebook.errors import ConflictError, InputError
 from fibrebook.forms import drafts
 from fibrebook.forms.cords import CROSSED, cord_rows, next_cord, polarity_words, sockets
 from fibrebook.forms.day import Day, advice_words, in_words
-from fibrebook.forms.joints import BY_COLOUR, PIGTAILS, cable_ends, joints_of, loss_of, propose, ways_on
+from fibrebook.forms.joints import BY_COLOUR, PIGTAILS, cable_ends, propose, ways_on
+from fibrebook.forms.joints_made import joints_of
+from fibrebook.forms.losses import loss_of
 from fibrebook.forms.model import FormModel
 from fibrebook.forms.panels import port_rows
 from fibrebook.forms.readings import next_labels, readings_of, wavelengths_of

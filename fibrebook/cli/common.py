@@ -9,7 +9,7 @@ import math
 import os
 import sys
 import textwrap
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -23,6 +23,9 @@ if TYPE_CHECKING:
 
 WIDTH = 80
 ATTENTION = 3  # exit code: done, but something wants attention
+BY = click.option("--by", required=True, metavar="INITIALS", help="Who does this; kept with the commit.")
+WHY = click.option("--why", required=True, metavar="TEXT", help="What for; kept with the commit.")
+NO_PERSONAL = click.option("--no-personal", is_flag=True, help="Leave contacts, addresses and access notes out.")
 CAUTION = "Never look into a fibre or port: use a meter or card."
 
 
@@ -97,6 +100,14 @@ def say_json(value: Any) -> None:
     click.echo(json.dumps(plain(value), ensure_ascii=False, indent=1))
 
 
+def say(as_json: bool, content: Any, text: str) -> None:
+    """Print the content as JSON, or the text."""
+    if as_json:
+        say_json(content)
+    else:
+        click.echo(text)
+
+
 def frame_rows(frame: Any) -> list[dict[str, Any]]:
     """Rows of a DataFrame as dicts, missing values as None."""
     return [
@@ -146,6 +157,19 @@ def text_table(columns: Sequence[Col], width: int = WIDTH, gap: int = 2, indent:
     for cells in zip(*(c.values for c in columns), strict=True):
         body += _row(cells, columns, widths, gap, indent)
     return "\n".join([*lines, rule, *body])
+
+
+def rows_table(rows: Sequence[Mapping[str, Any]], names: Sequence[str], gap: int = 2) -> str:
+    """Lay some columns of a register's own rows out in plain text: keys, times and cells of any type."""
+    return text_table([Col(n.replace("_utc", " (UTC)"), [_cell(r[n]) for r in rows]) for n in names], gap=gap)
+
+
+def _cell(value: Any) -> str:
+    if isinstance(value, tuple):
+        return "/".join(str(v) for v in value if v != "")
+    if hasattr(value, "strftime"):
+        return str(value.strftime("%Y-%m-%d %H:%M"))
+    return "" if value is None else str(value)
 
 
 def _row(cells: Iterable[str], columns: Sequence[Col], widths: Sequence[int], gap: int, indent: int) -> list[str]:

@@ -2,23 +2,20 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import click
 
 from fibrebook.cli.common import (
-    Col,
+    BY,
+    NO_PERSONAL,
+    WHY,
     frame_rows,
     needs_attention,
     open_register,
-    say_json,
+    rows_table,
+    say,
     site_of,
-    text_table,
     with_register,
 )
-
-BY = click.option("--by", required=True, metavar="INITIALS", help="Who does this; kept with the commit.")
-WHY = click.option("--why", required=True, metavar="TEXT", help="What for; kept with the commit.")
 
 
 @click.command(short_help="Make a new, empty register.")
@@ -30,10 +27,8 @@ def new(folder: str, name: str, as_json: bool) -> None:
     from fibrebook.register import create
 
     reg = create(folder, name=name)
-    if as_json:
-        say_json({"where": str(reg.where), "id": reg.id, "name": reg.name})
-    else:
-        click.echo(f"A new register in {reg.where}. Next: fibrebook -r {folder} send-out blank.xlsx")
+    content = {"where": str(reg.where), "id": reg.id, "name": reg.name}
+    say(as_json, content, f"A new register in {reg.where}. Next: fibrebook -r {folder} send-out blank.xlsx")
 
 
 @click.command("bring-in", short_help="Bring workbooks or a firm's own lists in.")
@@ -51,10 +46,7 @@ def bring_in_files(
 
     reg = open_register(where, read_only=dry_run)
     reports = [bring_in(reg, path, by=by, why=why, dry_run=dry_run, layout=layout) for path in paths]
-    if as_json:
-        say_json([r.to_dict() for r in reports])
-    else:
-        click.echo("\n".join(str(r) for r in reports))
+    say(as_json, [r.to_dict() for r in reports], "\n".join(str(r) for r in reports))
     if not all(r.ok for r in reports):
         needs_attention()
 
@@ -63,7 +55,7 @@ def bring_in_files(
 @click.argument("path", metavar="FILE")
 @click.option("-s", "--site", metavar="SITE", help="One site only.")
 @click.option("--force", is_flag=True, help="Write over an existing file.")
-@click.option("--no-personal", is_flag=True, help="Leave contacts, addresses and access notes out.")
+@NO_PERSONAL
 @with_register
 def send_out_file(
     where: str | None, as_json: bool, path: str, site: str | None, force: bool, no_personal: bool
@@ -73,10 +65,7 @@ def send_out_file(
 
     reg = open_register(where)
     written = send_out(reg, path, site=site_of(reg, site), force=force, personal=not no_personal)
-    if as_json:
-        say_json({"file": str(written), "commit": reg.commit})
-    else:
-        click.echo(f"{written}: commit {reg.commit}")
+    say(as_json, {"file": str(written), "commit": reg.commit}, f"{written}: commit {reg.commit}")
 
 
 @click.command()
@@ -94,21 +83,7 @@ def history(where: str | None, as_json: bool, site: str | None, table: str | Non
     else:
         rows = frame_rows(reg.log())[-last:]
         names = ("commit", "time_utc", "by", "what", "why", "tables", "changes")
-    if as_json:
-        say_json(rows)
-        return
-    if rows:
-        click.echo(text_table([Col(n.replace("_utc", " (UTC)"), [_cell(r[n]) for r in rows]) for n in names], gap=1))
-    else:
-        click.echo("no commits yet")
-
-
-def _cell(value: Any) -> str:
-    if isinstance(value, tuple):
-        return "/".join(str(v) for v in value if v != "")
-    if hasattr(value, "strftime"):
-        return str(value.strftime("%Y-%m-%d %H:%M"))
-    return "" if value is None else str(value)
+    say(as_json, rows, rows_table(rows, names, gap=1) if rows else "no commits yet")
 
 
 @click.command(short_help="Take one commit back.")
@@ -119,10 +94,7 @@ def _cell(value: Any) -> str:
 def undo(where: str | None, as_json: bool, commit: int, by: str, why: str) -> None:
     """Take one commit back by a new commit; refused where a later change stands in the way."""
     made = open_register(where, read_only=False).undo(commit, by=by, why=why)
-    if as_json:
-        say_json({"undone": commit, "commit": made})
-    else:
-        click.echo(f"commit {commit} taken back by commit {made}")
+    say(as_json, {"undone": commit, "commit": made}, f"commit {commit} taken back by commit {made}")
 
 
 @click.command()
@@ -131,27 +103,21 @@ def verify(where: str | None, as_json: bool) -> None:
     """Read every file again and name what is damaged."""
     reg = open_register(where)
     rows = frame_rows(reg.verify())
-    if as_json:
-        say_json({"sound": not rows, "commit": reg.commit, "problems": rows})
-    elif rows:
-        click.echo(text_table([Col(n, [_cell(r[n]) for r in rows]) for n in ("what", "file", "table", "sites")]))
-    else:
-        click.echo(f"sound: {reg.commit} commits, every file is what was written")
+    sound = f"sound: {reg.commit} commits, every file is what was written"
+    found = rows_table(rows, ("what", "file", "table", "sites")) if rows else sound
+    say(as_json, {"sound": not rows, "commit": reg.commit, "problems": rows}, found)
     if rows:
         needs_attention()
 
 
 @click.command(short_help="Write plain Parquet, one file a table.")
 @click.argument("folder")
-@click.option("--no-personal", is_flag=True, help="Leave contacts, addresses and access notes out.")
+@NO_PERSONAL
 @with_register
 def publish(where: str | None, as_json: bool, folder: str, no_personal: bool) -> None:
     """Write one plain Parquet file per table, current state, for any other program."""
     written = [str(p) for p in open_register(where).publish(folder, personal=not no_personal)]
-    if as_json:
-        say_json(written)
-    else:
-        click.echo("\n".join(written))
+    say(as_json, written, "\n".join(written))
 
 
 @click.command(short_help="List edits that wait for a decision.")
@@ -159,9 +125,4 @@ def publish(where: str | None, as_json: bool, folder: str, no_personal: bool) ->
 def pending(where: str | None, as_json: bool) -> None:
     """List edits that met a conflict and wait for a decision."""
     rows = frame_rows(open_register(where).pending())
-    if as_json:
-        say_json(rows)
-    elif rows:
-        click.echo(text_table([Col(n, [_cell(v[n]) for v in rows]) for n in rows[0]]))
-    else:
-        click.echo("no edit is waiting")
+    say(as_json, rows, rows_table(rows, list(rows[0])) if rows else "no edit is waiting")

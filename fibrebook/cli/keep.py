@@ -7,23 +7,24 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from fibrebook.cli.common import (
-    Col,
+    BY,
+    NO_PERSONAL,
+    WHY,
     frame_rows,
     needs_attention,
     open_register,
+    rows_table,
+    say,
     say_json,
     site_of,
-    text_table,
     with_register,
 )
-from fibrebook.cli.files import BY, WHY, _cell
 from fibrebook.errors import ConflictError, InputError
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
 SITES = click.option("-s", "--sites", multiple=True, metavar="SITE", help="Only this site; may be given several times.")
-NO_PERSONAL = click.option("--no-personal", is_flag=True, help="Leave contacts, addresses and access notes out.")
 DECISIONS = click.option(
     "--decisions", metavar="CSV", help="The list of conflicts, its last column filled with mine or theirs."
 )
@@ -40,12 +41,9 @@ def take_away(where: str | None, as_json: bool, folder: str, sites: Sequence[str
     reg = open_register(where)
     labels = [site_of(reg, s) for s in sites] or None
     copy = reg.take_away(folder, labels, personal=not no_personal)  # type: ignore[arg-type]
-    if as_json:
-        say_json({"where": str(copy.where), "commit": reg.commit, "sites": copy.sites()})
-    else:
-        click.echo(
-            f"{copy.where}: {len(copy.sites())} site(s) as at commit {reg.commit}. Back: fibrebook bring-back {folder}"
-        )
+    content = {"where": str(copy.where), "commit": reg.commit, "sites": copy.sites()}
+    told = f"{copy.where}: {len(copy.sites())} site(s) as at commit {reg.commit}. Back: fibrebook bring-back {folder}"
+    say(as_json, content, told)
 
 
 @click.command("bring-back", short_help="Merge what was changed in a copy.")
@@ -77,10 +75,8 @@ def bring_back(
     except ConflictError as error:
         _told(error, as_json, conflicts, "bring-back again with --decisions")
         return
-    if as_json:
-        say_json({"commits": [] if made is None else list(range(before + 1, made + 1))})
-    else:
-        click.echo("nothing was changed in the copy" if made is None else f"commits {before + 1} to {made}")
+    content = {"commits": [] if made is None else list(range(before + 1, made + 1))}
+    say(as_json, content, "nothing was changed in the copy" if made is None else f"commits {before + 1} to {made}")
 
 
 @click.command(short_help="Show an edit's conflicts, or decide them.")
@@ -98,11 +94,11 @@ def conflicts(
     reg = open_register(where, read_only=choices is None and not drop)
     if drop:
         reg.pending_drop(name)
-        _say(as_json, {"dropped": name}, f"{name} thrown away")
+        say(as_json, {"dropped": name}, f"{name} thrown away")
         return
     if choices is not None:
         made = reg.pending_resolve(name, choices)
-        _say(as_json, {"commit": made}, f"commit {made}" if made else "nothing was left to change")
+        say(as_json, {"commit": made}, f"commit {made}" if made else "nothing was left to change")
         return
     error = ConflictError("", (), reg.pending_conflicts(name), name)
     _told(error, as_json, write, f"fibrebook conflicts {name} --decisions")
@@ -133,17 +129,10 @@ def _told(error: ConflictError, as_json: bool, path: str | None, remedy: str) ->
         if error.message:
             click.echo(error.message, err=True)
         names = ("table", "key", "column", "base", "theirs", "mine")
-        click.echo(text_table([Col(n, [_cell(r[n]) for r in rows]) for n in names]))
+        click.echo(rows_table(rows, names))
         if path:
             click.echo(f"written to {path}: fill its last column with mine or theirs, then {remedy} {path}")
     needs_attention()
-
-
-def _say(as_json: bool, content: dict[str, Any], text: str) -> None:
-    if as_json:
-        say_json(content)
-    else:
-        click.echo(text)
 
 
 @click.command(short_help="Tell what differs between two commits or days.")
@@ -155,12 +144,7 @@ def differences(where: str | None, as_json: bool, earlier: str, later: str | Non
     """Tell every cell that differs between EARLIER and LATER (a commit or a day; else now)."""
     rows = frame_rows(open_register(where).differences(earlier, later, site))
     names = ("table", "key", "column", "before", "after")
-    if as_json:
-        say_json([{n: r[n] for n in names} for r in rows])
-    elif rows:
-        click.echo(text_table([Col(n, [_cell(r[n]) for r in rows]) for n in names]))
-    else:
-        click.echo("no difference")
+    say(as_json, [{n: r[n] for n in names} for r in rows], rows_table(rows, names) if rows else "no difference")
 
 
 @click.command(short_help="Put damaged files right.")
@@ -174,12 +158,8 @@ def mend(where: str | None, as_json: bool, by: str, why: str, source: str | None
     from fibrebook.register.upkeep import mend_place
 
     done = mend_place(place_of(where), by, why, source)
-    if as_json:
-        say_json([{"file": m.file, "what": m.what, "how": m.how, "ok": m.ok} for m in done])
-    elif done:
-        click.echo(text_table([Col(n, [getattr(m, n) for m in done]) for n in ("file", "what", "how")]))
-    else:
-        click.echo("nothing to mend")
+    rows = [{"file": m.file, "what": m.what, "how": m.how, "ok": m.ok} for m in done]
+    say(as_json, rows, rows_table(rows, ("file", "what", "how")) if rows else "nothing to mend")
     if not all(m.ok for m in done):
         needs_attention()
 
@@ -193,7 +173,7 @@ def tidy(where: str | None, as_json: bool, keep_days: float, by: str, why: str) 
     """Remove files that only older states need, and leftovers; who changed what in them stays in the history."""
     done = open_register(where, read_only=False).tidy(keep_days, by, why)
     content = {"commit": done.commit, "files": done.files, "bytes": done.bytes, "given_up": done.given_up}
-    _say(as_json, content, str(done))
+    say(as_json, content, str(done))
 
 
 @click.command(short_help="Take personal data out of the whole past.")
@@ -220,7 +200,7 @@ def redact(
     reg = open_register(where, read_only=False)
     done = reg.redact(by, why, site=site, customer=customer, columns=list(columns) or None)
     content = {"commit": done.commit, "sites": done.sites, "replaced": done.replaced, "removed": done.removed}
-    _say(as_json, content, str(done))
+    say(as_json, content, str(done))
 
 
 @click.command("new-key", short_help="Make a key file to sign commits with.")
@@ -232,7 +212,7 @@ def new_key(path: str, as_json: bool) -> None:
 
     made = make_key(path)
     text = f"{made}: keep it outside the register, and a copy in a safe place. Use it by {VARIABLE}={made}"
-    _say(as_json, {"file": str(made), "variable": VARIABLE}, text)
+    say(as_json, {"file": str(made), "variable": VARIABLE}, text)
 
 
 KEEPING = (take_away, bring_back, conflicts, differences, mend, tidy, redact, new_key)

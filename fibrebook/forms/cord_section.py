@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from html import escape
 from typing import Any
 
@@ -10,9 +11,9 @@ import ipywidgets as w
 from fibrebook.errors import FibrebookError
 from fibrebook.forms.base import button, html, row
 from fibrebook.forms.cords import CROSSED, USUAL, cord_rows, next_cord, polarity_words, sockets
-from fibrebook.forms.joints import loss_of
+from fibrebook.forms.losses import loss_of
 from fibrebook.forms.picker import Picker
-from fibrebook.forms.sections import Section, State, dropdown, text
+from fibrebook.forms.sections import Section, State, Visit, dropdown, text
 
 STATE = ("a", "b", "cord", "how", "length", "temporary")
 
@@ -22,9 +23,8 @@ class CordSection(Section):
 
     title, name = "Panel and cords", "cords"
 
-    def __init__(self, visit: Any) -> None:
+    def __init__(self, visit: Visit) -> None:
         super().__init__(visit)
-        self._quiet = False
         self.a = Picker("From: port or interface", placeholder="type its label")
         self.b = Picker("To: port or interface; blank = loose", placeholder="type its label")
         self.a.add_class("fb-in-cord-a")
@@ -55,9 +55,7 @@ class CordSection(Section):
         self.a.offer(free)
         self.b.offer(free)
         if not self.cord.value and self.day.site:
-            self._quiet = True
-            self.cord.value = next_cord(tables)
-            self._quiet = False
+            self._calm(lambda: setattr(self.cord, "value", next_cord(tables)))
 
     def _rows(self) -> list[dict[str, Any]]:
         about = {
@@ -88,16 +86,16 @@ class CordSection(Section):
             rows = self._rows()
             label = self.cord.value.strip()
             self.visit.keep(f"cord {label}", f"cord {label}: {len(rows)} strand(s)", {"patches": rows})
-            self._quiet = True
-            self.a.value = self.b.value = self.cord.value = self.length.value = ""
-            self.a.query = self.b.query = ""
-            self.temporary.value = False
-            self._quiet = False
-            self.shown.value = ""
+            self._calm(self._clear)
             self.visit.say(f"cord {label} is in the visit; it is saved with everything else")
             self.visit.renew()
 
         self.visit.guard(self.visit.needs_site(act))
+
+    def _clear(self) -> None:
+        self.a.value = self.b.value = self.cord.value = self.length.value = ""
+        self.a.query = self.b.query = self.shown.value = ""
+        self.temporary.value = False
 
     def begun(self) -> bool:
         """Tell whether something was typed and not added; the proposed label alone is nothing."""
@@ -109,9 +107,7 @@ class CordSection(Section):
 
     def restore(self, state: State) -> None:
         """Show again what a draft kept."""
-        self._quiet = True
         for name in STATE:
             if name in state:
-                getattr(self, name).value = state[name]
-        self._quiet = False
+                self._calm(partial(setattr, getattr(self, name), "value", state[name]))
         self._changed()

@@ -156,19 +156,6 @@ function render({ model, el }) {
     return input;
   }
 
-  function cell(td, value) {
-    if (value && typeof value === "object") {
-      if (value.back) {
-        const box = document.createElement("span");
-        box.className = "fb-swatch";
-        box.setAttribute("aria-hidden", "true");
-        box.style.background = value.back;
-        td.append(box);
-      }
-      td.append(value.word);
-    } else td.textContent = value == null ? "" : value;
-  }
-
   function head(col) {
     const th = document.createElement("th");
     th.scope = "col";
@@ -230,7 +217,7 @@ function render({ model, el }) {
           words.id = `${id}-${r}-${col.name}`;
           words.hidden = true;
           td.append(words);
-        } else cell(td, row.cells[col.name]);
+        } else fillCell(td, row.cells[col.name]);
         tr.append(td);
       });
       body.append(tr);

@@ -9,6 +9,8 @@ from typing import Any
 import anywidget
 import traitlets as t
 
+from fibrebook.forms.cell_script import with_cells
+
 HERE = Path(__file__).parent
 
 
@@ -33,7 +35,7 @@ class Grid(anywidget.AnyWidget):
     heard : the page's last message that was taken in
     """
 
-    _esm = HERE / "grid.js"
+    _esm = with_cells("grid.js")
     _css = HERE / "grid.css"
     caption = t.Unicode("").tag(sync=True)
     subject = t.Unicode("").tag(sync=True)

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import ipywidgets as w
 
 from fibrebook.forms.base import button, html, row
 from fibrebook.forms.panels import port_rows
-from fibrebook.forms.sections import AddForm, Section, State, Steps, dropdown, labels, offer, text
+from fibrebook.forms.sections import AddForm, Section, State, Steps, Visit, dropdown, labels, offer, text
 from fibrebook.records.fields import Kind
 from fibrebook.records.kinds import CONNECTORS, FIBRE_CLASSES, plugin_kinds
 
@@ -52,7 +50,7 @@ class CablesSection(FormsSection):
 
     title, name = "Cables and enclosures", "cables"
 
-    def __init__(self, visit: Any) -> None:
+    def __init__(self, visit: Visit) -> None:
         super().__init__(visit)
         self.panel = dropdown("Enclosure", lambda: None, "ports-enclosure")
         self.first = text("From port", lambda: None, "ports-first", "1")
@@ -101,7 +99,7 @@ class EquipmentSection(FormsSection):
 
     title, name = "Equipment", "equipment"
 
-    def __init__(self, visit: Any) -> None:
+    def __init__(self, visit: Visit) -> None:
         super().__init__(visit)
         forms = {
             "Equipment": AddForm(self, "equipment"),
@@ -116,7 +114,7 @@ class SnagsSection(FormsSection):
 
     title, name = "Snags", "snags"
 
-    def __init__(self, visit: Any) -> None:
+    def __init__(self, visit: Visit) -> None:
         super().__init__(visit)
         self.open_snags = dropdown("Open snag", lambda: None, "snag-open")
         settle = w.VBox(
@@ -151,7 +149,7 @@ class MoreSection(FormsSection):
 
     title, name = "More records", "more"
 
-    def __init__(self, visit: Any) -> None:
+    def __init__(self, visit: Visit) -> None:
         super().__init__(visit)
         self.arrange({k.singular.capitalize(): AddForm(self, k.name) for k in self.kinds()})
 

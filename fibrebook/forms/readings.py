@@ -8,7 +8,8 @@ from typing import Any
 
 import pyarrow as pa
 
-from fibrebook.forms.joints import Fault, Row, loss_of
+from fibrebook.forms.joints import Row
+from fibrebook.forms.losses import Fault, loss_of
 from fibrebook.records.convert import to_table
 from fibrebook.records.keys import natural
 from fibrebook.records.kinds import KINDS

@@ -5,25 +5,26 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable
 from functools import partial
-from html import escape
 from typing import Any
 
 import ipywidgets as w
 import pyarrow as pa
 from traitlets import TraitError
 
-from fibrebook.errors import ConflictError, FibrebookError, InputError
+from fibrebook.errors import ConflictError, InputError
 from fibrebook.forms import drafts
 from fibrebook.forms.base import EYES, Screen, SitePicker, button, html, row, section
 from fibrebook.forms.conflicts import CHANGED_TOO, Conflicts
 from fibrebook.forms.cord_section import CordSection
-from fibrebook.forms.day import Day, advice_words, in_words
+from fibrebook.forms.day import Day
 from fibrebook.forms.later import Later
 from fibrebook.forms.photo_section import PhotoSection
 from fibrebook.forms.plain_sections import CablesSection, EquipmentSection, MoreSection, SnagsSection
 from fibrebook.forms.sections import Section, Steps
 from fibrebook.forms.test_section import TestSection
 from fibrebook.forms.tray_section import TraySection
+from fibrebook.forms.visit_drafts import DraftOffers
+from fibrebook.forms.visit_summary import summary
 from fibrebook.register import Register
 
 SCREEN = "record-visit"
@@ -56,7 +57,7 @@ class RecordVisit(Screen):
         self.done.add_class("fb-done-text")
         self.sections: list[Section] = [kind(self) for kind in sections()]
         self.steps = Steps({s.title: s for s in self.sections}, TraySection.title, "section")
-        self.offers = w.VBox([])
+        self.offers = DraftOffers(self.reg, SCREEN, lambda path, kept: self.guard(partial(self.resume, path, kept)))
         self.conflicts = Conflicts(self, self._after_conflict)
         self.parts = w.VBox([])
         self.summary = html("", "fb-summary")
@@ -69,7 +70,7 @@ class RecordVisit(Screen):
         for control in (self.by, self.on, self.done):
             control.observe(lambda _: self._head_changed(), "value")
         self.watch.subscribe(self._news)
-        self._offer_drafts()
+        self.offers.look(but=self.draft)
         self._sum_up()
 
     # --- what sections ask of the visit ------------------------------------------------------------------------------
@@ -163,29 +164,6 @@ class RecordVisit(Screen):
         states = {s.name: s.state() for s in self.sections}
         self.draft.save({"day": self.day.as_json(), "sections": states, "on": self.steps.on})
 
-    def _offer_drafts(self) -> None:
-        rows: list[Any] = []
-        for path, kept in drafts.waiting(self.reg.id, SCREEN, but=self.draft):
-            words = self._told(kept)
-            rows.append(
-                row(
-                    html(f"<div class='fb-message'>{escape(words)}</div>"),
-                    button(
-                        "Go on with it", partial(self.guard, partial(self.resume, path, kept)), "fb-main", "fb-resume"
-                    ),
-                    button("Throw it away", partial(self._discard, path), "fb-discard"),
-                )
-            )
-        self.offers.children = rows
-
-    def _told(self, kept: dict[str, Any]) -> str:
-        try:
-            day = Day.from_json(self.reg, kept["content"].get("day"))
-        except InputError as error:
-            return f"Not saved, kept {kept.get('kept')}: {error.message}"
-        parts = "; ".join(p.title for p in day.parts.values()) or "nothing complete yet"
-        return f"Not saved: {day.site or 'no site yet'}, by {day.by or 'nobody yet'}, kept {kept.get('kept')}: {parts}"
-
     def resume(self, path: Any, kept: dict[str, Any]) -> None:
         """Go on with a draft as it was left."""
         content = kept["content"]
@@ -207,7 +185,7 @@ class RecordVisit(Screen):
                 self.steps.turn_to(content["on"])
         finally:
             self._quiet = False
-        self._offer_drafts()
+        self.offers.look(but=self.draft)
         self.say("what was typed is here again; it is not saved yet")
         self.typed()
 
@@ -217,40 +195,17 @@ class RecordVisit(Screen):
         except (LookupError, TypeError, ValueError, AttributeError, TraitError):
             self.say(f"what was typed under {part.title} is not as it was kept; type it again", "wrong")
 
-    def _discard(self, path: Any) -> None:
-        drafts.Draft(self.reg.id, SCREEN, path).forget()
-        self._offer_drafts()
-
     # --- what will be saved ------------------------------------------------------------------------------------------
     def _sum_up(self) -> None:
         self.parts.children = [
             button(f"Take out: {part.title}", partial(self._take_out, source), "fb-take-out")
             for source, part in self.day.parts.items()
         ]
-        self.summary.value = self._summary()
+        self.summary.value = summary(self.day, self._waits.values())
         count = len(self.day.parts)
         words = f"Save the visit ({count} part{'' if count == 1 else 's'})" if count else "Save the visit"
         for saver in self.savers:
             saver.description = words
-
-    def _summary(self) -> str:
-        out = [f"<div class='fb-message fb-wrong'>{escape(x)}</div>" for x in self._waits.values()]
-        if not self.day.parts:
-            return "".join(out) + "<div class='fb-help'>Nothing yet.</div>"
-        try:
-            lines = in_words(self.day.preview())
-            out.append("<b>Changes:</b>" + _list(lines))
-            self.day.check()
-            caused, settled = self.day.advice()
-        except FibrebookError as error:
-            return "".join(out) + f"<div class='fb-message fb-wrong'>{escape(str(error))}</div>"
-        if caused:
-            out.append("<b>Worth a second look, once this is saved:</b>" + _list(advice_words(caused)))
-        if settled:
-            out.append("<b>Settled by this:</b>" + _list(advice_words(settled)))
-        if not caused and not settled:
-            out.append("<div class='fb-help'>No advice.</div>")
-        return "".join(out)
 
     def _take_out(self, source: str) -> None:
         self.day.drop(source)
@@ -301,10 +256,6 @@ class RecordVisit(Screen):
     def _after_conflict(self) -> None:
         if self.day.site:
             self.renew()
-
-
-def _list(lines: list[str]) -> str:
-    return f"<ul>{''.join(f'<li>{escape(x)}</li>' for x in lines)}</ul>"
 
 
 def record_visit(reg: Register | None = None) -> RecordVisit:

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 from functools import partial
 from html import escape
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Protocol
 
 import ipywidgets as w
+import pyarrow as pa
 
 from fibrebook.forms.base import button, html, row
 from fibrebook.forms.fields import FormBox
@@ -16,9 +17,43 @@ from fibrebook.records.keys import natural
 
 if TYPE_CHECKING:
     from fibrebook.forms.day import Day
-    from fibrebook.forms.record_visit_screen import RecordVisit
+    from fibrebook.register import Register
 
 State = dict[str, Any]
+
+
+class Visit(Protocol):
+    """What a section may ask of the visit that it is a part of."""
+
+    reg: Register
+    day: Day
+
+    def tables(self) -> dict[str, pa.Table]:
+        """Return the site's records as they would be with the day's work, cores in full."""
+
+    def cores(self) -> pa.Table:
+        """Return every core of the site."""
+
+    def keep(self, source: str, title: str, put: Any) -> None:
+        """Take a section's rows into the day."""
+
+    def waits(self, source: str, words: str) -> None:
+        """Note what of a section cannot be saved yet; "" = nothing."""
+
+    def typed(self) -> None:
+        """Something was typed."""
+
+    def renew(self) -> None:
+        """Let the other sections take notice of the day's records."""
+
+    def say(self, text: str, how: str = "told") -> None:
+        """Show a message."""
+
+    def guard(self, act: Callable[[], Any]) -> Any:
+        """Do something; a fault of the user's is told in words."""
+
+    def needs_site(self, act: Callable[[], Any]) -> Callable[[], Any]:
+        """Return the act, which is refused in words while no site is chosen."""
 
 
 class Section(w.VBox):
@@ -27,9 +62,10 @@ class Section(w.VBox):
     title = ""
     name = ""
 
-    def __init__(self, visit: RecordVisit) -> None:
+    def __init__(self, visit: Visit) -> None:
         super().__init__([])
         self.visit = visit
+        self._quiet = False
         self.add_class(f"fb-section-{self.name}")
 
     @property
@@ -50,6 +86,14 @@ class Section(w.VBox):
     def begun(self) -> bool:
         """Tell whether something was typed here that would be lost."""
         return False
+
+    def _calm(self, act: Callable[[], Any]) -> None:
+        """Do something to the controls that is not the user's doing: what `_quiet` holds back stays still."""
+        was, self._quiet = self._quiet, True
+        try:
+            act()
+        finally:
+            self._quiet = was
 
     def typed_late(self, subject: str) -> None:
         """Tell that something was typed into a list while another one took its place."""

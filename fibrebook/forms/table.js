@@ -43,16 +43,7 @@ function render({ model, el }) {
   function cell(value, numeric) {
     const td = document.createElement("td");
     if (numeric) td.className = "fb-number";
-    if (value && typeof value === "object") {
-      if (value.back) {
-        const box = document.createElement("span");
-        box.className = "fb-swatch";
-        box.setAttribute("aria-hidden", "true");
-        box.style.background = value.back;
-        td.append(box);
-      }
-      td.append(value.word);
-    } else td.textContent = value;
+    fillCell(td, value);
     return td;
   }
 

@@ -10,6 +10,8 @@ import anywidget
 import numpy as np
 import traitlets as t
 
+from fibrebook.forms.cell_script import with_cells
+
 if TYPE_CHECKING:
     import pandas as pd
 
@@ -27,7 +29,7 @@ class Table(anywidget.AnyWidget):
     picks : rises with every click, so that clicking the same row again is noticed
     """
 
-    _esm = HERE / "table.js"
+    _esm = with_cells("table.js")
     _css = HERE / "table.css"
     caption = t.Unicode("").tag(sync=True)
     columns = t.List([]).tag(sync=True)

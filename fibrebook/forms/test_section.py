@@ -5,10 +5,10 @@ from __future__ import annotations
 from typing import Any
 
 from fibrebook.forms.base import EYES, html, row
-from fibrebook.forms.colours import swatch_parts
+from fibrebook.forms.core_rows import core_columns, core_row
 from fibrebook.forms.grid import Grid, col
 from fibrebook.forms.readings import CHECK, LOSS, METHODS, readings_of, usual_windows, wavelengths_of
-from fibrebook.forms.sections import Section, State, dropdown, labels, offer, text
+from fibrebook.forms.sections import Section, State, Visit, dropdown, labels, offer, text
 
 VERDICTS = ["pass", "marginal", "fail"]
 
@@ -19,9 +19,8 @@ class TestSection(Section):
     __test__ = False  # the name is the trade's, not the test runner's
     title, name = "Tests", "tests"
 
-    def __init__(self, visit: Any) -> None:
+    def __init__(self, visit: Visit) -> None:
         super().__init__(visit)
-        self._quiet = False
         self._typed: dict[str, list[dict[str, Any]]] = {}
         self._cores: list[int] = []
         self.cable = dropdown("Cable", self._cable_chosen, "test-cable")
@@ -47,13 +46,6 @@ class TestSection(Section):
         """Offer the cables of the site."""
         self._calm(lambda: offer(self.cable, labels(self.visit.tables()["cables"], "cable")))
         self._cable_chosen()
-
-    def _calm(self, act: Any) -> None:
-        was, self._quiet = self._quiet, True
-        try:
-            act()
-        finally:
-            self._quiet = was
 
     def _cable_chosen(self) -> None:
         if self._quiet:
@@ -87,25 +79,11 @@ class TestSection(Section):
             return
         losses = [] if check else [col(f"loss_{nm}", f"{nm} nm (dB)", "entry", numeric=True) for nm in nms]
         columns = [
-            col("core", "Core"),
-            col("colour", "Colour", "swatch"),
+            *core_columns(cores),
             *losses,
             col("verdict", "Verdict", "choice", options=VERDICTS),
         ]
-        several = len({c["tube"] for c in cores}) > 1
-        if several:
-            columns.insert(1, col("tube", "Tube", "swatch"))
-        rows = [
-            {
-                "label": f"core {c['core']}",
-                "cells": {
-                    "core": str(c["core"]),
-                    "tube": swatch_parts(c["tube_colour"], c["tube_tracer"]),
-                    "colour": swatch_parts(c["core_colour"], c["core_tracer"]),
-                },
-            }
-            for c in cores
-        ]
+        rows = [core_row(c) for c in cores]
         names = [c["name"] for c in losses] + ["verdict"]
         typed = self._typed.get(self.source, [])
         if len(typed) != len(rows):

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Any
 
 import ipywidgets as w
 
 from fibrebook.forms.base import html, row
-from fibrebook.forms.colours import swatch_parts
+from fibrebook.forms.core_rows import core_columns, core_row
 from fibrebook.forms.grid import Grid, col
 from fibrebook.forms.joints import (
     NEXT_FREE,
@@ -17,12 +18,12 @@ from fibrebook.forms.joints import (
     CableEnd,
     Proposal,
     cable_ends,
-    joints_of,
     propose,
     taken,
     ways_on,
 )
-from fibrebook.forms.sections import Section, State, dropdown, labels, offer, text
+from fibrebook.forms.joints_made import joints_of
+from fibrebook.forms.sections import Section, State, Visit, dropdown, labels, offer, text
 
 SPLICE_METHODS = ["fusion", "mechanical"]
 PIGTAIL_METHODS = ["spliced pigtail", "field-fitted", "factory-fitted"]
@@ -34,9 +35,8 @@ class TraySection(Section):
 
     title, name = "Tray", "tray"
 
-    def __init__(self, visit: Any) -> None:
+    def __init__(self, visit: Visit) -> None:
         super().__init__(visit)
-        self._quiet = False
         self._typed: dict[str, dict[str, Any]] = {}  # by source, then core: what stood in the grid
         self.proposal: Proposal | None = None  # every core of the cable end; `shown` are the rows in the grid
         self.shown: list[int] = []
@@ -67,13 +67,6 @@ class TraySection(Section):
         names = [e for e in labels(tables["enclosures"], "enclosure") if cable_ends(tables, e)]
         self._calm(lambda: offer(self.enclosure, names))
         self._enclosure_chosen(again=True)
-
-    def _calm(self, act: Any) -> None:
-        was, self._quiet = self._quiet, True
-        try:
-            act()
-        finally:
-            self._quiet = was
 
     def _enclosure_chosen(self, again: bool = False) -> None:
         if self._quiet:
@@ -167,29 +160,15 @@ class TraySection(Section):
     def _show(self) -> None:
         found = self.proposal
         assert found is not None
-        several = len({r["tube"] for r in found.rows}) > 1
         target = "Port" if found.to == PIGTAILS else f"Core of {found.to}"
         columns = [
-            col("core", "Core"),
-            *([col("tube", "Tube", "swatch")] if several else []),
-            col("colour", "Colour", "swatch"),
+            *core_columns(found.rows),
             col("made", "Made", "tick"),
             col("to", target, "entry", list=list(found.targets), width="7em"),
             col("loss_db", "Loss (dB)", "entry", numeric=True, width="6em"),
             col("note", "Note on the core", "entry", width="14em"),
         ]
-        rows = [
-            {
-                "label": f"core {r['core']}",
-                "cells": {
-                    "core": str(r["core"]),
-                    "tube": swatch_parts(r["tube_colour"], r["tube_tracer"]),
-                    "colour": swatch_parts(r["core_colour"], r["core_tracer"]),
-                },
-                "locked": ["made", "to"] if r["there"] else [],
-            }
-            for r in found.rows
-        ]
+        rows = [core_row(r, ["made", "to"] if r["there"] else []) for r in found.rows]
         values = self._values()
         ready = sum(1 for r in found.rows if not r["there"])
         self.shown = [i for i, r in enumerate(found.rows) if self.all.value or not ready or not r["there"]]
@@ -284,6 +263,6 @@ class TraySection(Section):
             control: w.Dropdown = getattr(self, name)
             values = [o[1] if isinstance(o, tuple) else o for o in control.options]
             if chosen.get(name) in values:
-                self._calm(lambda c=control, v=chosen[name]: setattr(c, "value", v))
+                self._calm(partial(setattr, control, "value", chosen[name]))
         self._calm(lambda: setattr(self.tray, "value", chosen.get("tray") or "1"))
         self._propose()
