@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 from hand_plant import Plant
 from plants import put_all, tables_of
@@ -329,3 +331,39 @@ def test_a_start_that_is_not_there_is_told_what_is():
     ):
         with pytest.raises(fibrebook.NotFoundError, match=hint):
             plant.trace(*start)
+
+
+def test_what_can_be_patched_can_still_be_patched_where_splicing_is_allowed(tmp_path: Path) -> None:
+    """A strand that ends on a port in a closure is patched on in the room: more freedom never gives fewer strands."""
+    reg = fibrebook.create(tmp_path / "register", name="Closure with ports")
+    places = {"A": "ra", "J": "hall", "D": "hall", "B": "rb"}
+    with reg.edit("AB", "made") as edit:
+        edit.put("sites", {"site": "S"})
+        edit.put("locations", [{"site": "S", "location": x} for x in ("ra", "hall", "rb")])
+        kinds = {"J": "joint closure"}
+        edit.put(
+            "enclosures",
+            [
+                {"site": "S", "enclosure": e, "location": at, "kind": kinds.get(e, "rack panel")}
+                for e, at in places.items()
+            ],
+        )
+        edit.put("ports", [{"site": "S", "enclosure": e, "port": "1", "position": ""} for e in places])
+        ends = {"C1": ("A", "J"), "C2": ("D", "B")}
+        edit.put(
+            "cables",
+            [
+                {"site": "S", "cable": c, "core_count": 1, "a_enclosure": a, "b_enclosure": b}
+                for c, (a, b) in ends.items()
+            ],
+        )
+        edit.put(
+            "terminations",
+            [
+                {"site": "S", "enclosure": e, "port": "1", "position": "", "cable": c, "core": 1, "end": end}
+                for c, pair in ends.items()
+                for e, end in zip(pair, "AB", strict=True)
+            ],
+        )
+    told = fibrebook.spare_between(reg, "S", "A", "B")
+    assert told["strands"].tolist() == [0, 1, 1]
