@@ -10,10 +10,10 @@ import pytest
 @pytest.fixture(scope="session")
 def bucket_server():
     """An S3 server of this machine, spoken to over real HTTP."""
-    moto = pytest.importorskip("moto.server")
-    boto3 = pytest.importorskip("boto3")
-    pytest.importorskip("obstore")
-    server = moto.ThreadedMotoServer(ip_address="127.0.0.1", port=0, verbose=False)
+    import boto3
+    from moto.server import ThreadedMotoServer
+
+    server = ThreadedMotoServer(ip_address="127.0.0.1", port=0, verbose=False)
     server.start()
     host, port = server.get_host_and_port()
     url = f"http://{host}:{port}"

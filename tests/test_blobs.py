@@ -107,7 +107,6 @@ def test_a_disk_without_hard_links_is_refused_in_words(tmp_path, monkeypatch):
 
 def test_a_dead_bucket_gives_no_clear_answer(monkeypatch):
     """A server that is not there is told apart from a name that is taken or missing."""
-    pytest.importorskip("obstore")
     for name, value in {
         "AWS_ENDPOINT_URL": "http://127.0.0.1:9", "AWS_ALLOW_HTTP": "true", "AWS_ACCESS_KEY_ID": "x",
         "AWS_SECRET_ACCESS_KEY": "x", "AWS_REGION": "us-east-1",

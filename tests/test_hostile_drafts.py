@@ -22,7 +22,6 @@ def reg(tmp_path_factory):
 @pytest.fixture
 def own_drafts(tmp_path, monkeypatch):
     """A folder of drafts for one test."""
-    pytest.importorskip("ipywidgets")
     monkeypatch.setenv("FIBREBOOK_DRAFTS", str(tmp_path))
     return tmp_path
 
@@ -84,7 +83,6 @@ def test_a_draft_of_enormous_size_is_not_read(reg, own_drafts):
 
 def test_a_folder_that_takes_no_drafts_is_told(reg, tmp_path, monkeypatch):
     """Where drafts cannot be kept, the person is told in words while there is still time to save."""
-    pytest.importorskip("ipywidgets")
     from fibrebook.forms import drafts
 
     (tmp_path / "file").write_text("")
@@ -106,7 +104,6 @@ WORK = {"day": DAY, "sections": {"photos": {}}, "on": "Photos"}
 @example(("day", "base"), 10**9)
 def test_days_of_spoilt_drafts(reg, path, value):
     """A day is taken up from a draft or refused in words; one that is taken up can be summed up."""
-    pytest.importorskip("ipywidgets")
     from fibrebook.forms.day import Day
 
     content = changed(WORK, path, value)

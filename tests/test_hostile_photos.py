@@ -40,9 +40,10 @@ def huge_png(width, height):
 
 def picture(sort):
     """Return a sound small picture."""
-    image = pytest.importorskip("PIL.Image")
+    from PIL import Image
+
     out = io.BytesIO()
-    image.new("RGB", (40, 30), "red").save(out, {"jpg": "JPEG"}.get(sort, sort.upper()))
+    Image.new("RGB", (40, 30), "red").save(out, {"jpg": "JPEG"}.get(sort, sort.upper()))
     return out.getvalue()
 
 
@@ -63,7 +64,6 @@ def test_any_bytes_as_a_photo(reg, sort, data, begun):
 @given(st.sampled_from(sorted(START)), st.integers(0, 10**9))
 def test_spoilt_pictures_are_shown_small_or_not_at_all(sort, seed):
     """A picture cut short or with turned bytes gives a small picture or none, never an error."""
-    pytest.importorskip("ipywidgets")
     from fibrebook.forms.photo_pictures import shrunk
 
     chance, data = random.Random(seed), bytearray(picture(sort))
@@ -75,7 +75,6 @@ def test_spoilt_pictures_are_shown_small_or_not_at_all(sort, seed):
 @pytest.mark.parametrize("side", [8_000, 13_000, 60_000, 2**31 - 1])
 def test_a_picture_of_enormous_size_is_not_unpacked(reg, side):
     """A small file that says it has millions of pixels is kept as it is, and shown as one that cannot be shown."""
-    pytest.importorskip("ipywidgets")
     from fibrebook.forms.photo_section import photo_html
 
     started = time.monotonic()
@@ -86,7 +85,6 @@ def test_a_picture_of_enormous_size_is_not_unpacked(reg, side):
 
 def test_a_sound_picture_is_shown():
     """The small picture of a sound one is there for each sort; so what is refused above is refused for a reason."""
-    pytest.importorskip("ipywidgets")
     from fibrebook.forms.photo_pictures import shrunk
 
     assert all(shrunk(picture(sort)).startswith("data:image/jpeg") for sort in START)

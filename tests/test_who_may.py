@@ -125,7 +125,6 @@ def addresses(port: int) -> set[str]:
 @pytest.mark.skipif(not Path("/proc/net/tcp").exists(), reason="the list of listeners is read from Linux's /proc")
 def test_jupyterlab_listens_on_this_machine_only_and_wants_its_token(reg, tmp_path):
     """Nothing listens on another address, and without the token the server answers nobody."""
-    pytest.importorskip("jupyterlab")
     port = free_port()
     command = [sys.executable, "-m", "fibrebook", "-r", reg.where, "open", "--no-browser", "--port", str(port)]
     process = subprocess.Popen(

@@ -6,12 +6,11 @@ import shutil
 import subprocess
 from pathlib import Path
 
+import openpyxl
 import pytest
 
 import fibrebook
 from fibrebook import errors
-
-openpyxl = pytest.importorskip("openpyxl")
 
 
 @pytest.fixture

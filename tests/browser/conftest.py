@@ -86,6 +86,14 @@ def demo(lab: Any, _demo: Path) -> Path:
     return Path(lab.root / "register")
 
 
+@pytest.fixture
+def small(lab: Any) -> Any:
+    """The small register of one mill, where the notebooks look for it."""
+    from work import make_small
+
+    return make_small(lab.root / "register")
+
+
 @pytest.fixture(scope="session")
 def _demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
     import fibrebook

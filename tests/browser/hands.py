@@ -67,3 +67,10 @@ class Hands:
             }""",
             words,
         )
+
+
+def opened(lab: Any, code: str, name: str = "visit.ipynb") -> Hands:
+    """Open a screen in a notebook of its own; return the hands in front of it."""
+    lab.write(name, code)
+    lab.open(name)
+    return Hands(lab)

@@ -6,9 +6,8 @@ from typing import Any
 
 import pytest
 from driver import axe_violations
-from hands import Hands
+from hands import Hands, opened
 from playwright.sync_api import expect
-from work import make_small
 
 import fibrebook
 
@@ -16,17 +15,9 @@ OPEN = "from fibrebook.forms import bring_back\nbring_back()"
 
 
 @pytest.fixture
-def small(lab: Any) -> fibrebook.Register:
-    """The small register, where the notebooks look for it."""
-    return make_small(lab.root / "register")
-
-
-@pytest.fixture
 def hands(lab: Any, small: fibrebook.Register) -> Hands:
     """The screen, open in a notebook."""
-    lab.write("copies.ipynb", OPEN)
-    lab.open("copies.ipynb")
-    return Hands(lab)
+    return opened(lab, OPEN)
 
 
 def change(reg: fibrebook.Register, by: str, **values: Any) -> None:

@@ -6,25 +6,16 @@ from typing import Any
 
 import pytest
 from driver import axe_violations
-from hands import Hands
+from hands import Hands, opened
 from playwright.sync_api import expect
-from work import make_small
 
 import fibrebook
 
 
 @pytest.fixture
-def small(lab: Any) -> fibrebook.Register:
-    """The small register, where the notebooks look for it."""
-    return make_small(lab.root / "register")
-
-
-@pytest.fixture
 def hands(lab: Any, small: fibrebook.Register) -> Hands:
     """The form of a cable, with C1 chosen."""
-    lab.write("form.ipynb", "from fibrebook.forms import form\nform('cables')")
-    lab.open("form.ipynb")
-    hands = Hands(lab)
+    hands = opened(lab, "from fibrebook.forms import form\nform('cables')")
     hands.pick(".fb-site", "mi")
     hands.pick(".fb-picker:not(.fb-site)", "C1")
     expect(hands.see(".fb-in-length_m input")).to_have_value("120")

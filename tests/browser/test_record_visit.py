@@ -8,9 +8,8 @@ from typing import Any
 
 import pytest
 from driver import axe_violations
-from hands import Hands
+from hands import Hands, opened
 from playwright.sync_api import expect
-from work import make_small
 
 import fibrebook
 
@@ -18,17 +17,9 @@ OPEN = "from fibrebook.forms import record_visit\nrecord_visit()"
 
 
 @pytest.fixture
-def small(lab: Any) -> fibrebook.Register:
-    """The small register, where the notebooks look for it."""
-    return make_small(lab.root / "register")
-
-
-@pytest.fixture
 def hands(lab: Any, small: fibrebook.Register) -> Hands:
     """The screen, open in a notebook."""
-    lab.write("visit.ipynb", OPEN)
-    lab.open("visit.ipynb")
-    return Hands(lab)
+    return opened(lab, OPEN)
 
 
 def saved(hands: Hands, commit: int) -> None:
@@ -221,9 +212,7 @@ def test_an_undo_that_cannot_be_is_refused_in_words(lab: Any, small: fibrebook.R
     for length in (130, 140):
         with small.edit("EF", f"measured {length}") as edit:
             edit.put("cables", {"site": "Mill", "cable": "C1", "length_m": length})
-    lab.write("history.ipynb", "from fibrebook.forms import history\nhistory()")
-    lab.open("history.ipynb")
-    hands = Hands(lab)
+    hands = opened(lab, "from fibrebook.forms import history\nhistory()")
     hands.click(".fb-commits tbody tr:nth-child(2) .fb-pick")
     hands.type(".fb-by input", "EF")
     hands.click(".fb-undo")
@@ -290,9 +279,7 @@ record_visit()
 
 def test_a_keystroke_never_waits_for_a_commit(lab: Any, small: fibrebook.Register) -> None:
     """While a save takes three seconds, a loss is typed at the usual pace; it stands there afterwards and is saved next."""
-    lab.write("visit.ipynb", SLOW)
-    lab.open("visit.ipynb")
-    hands = Hands(lab)
+    hands = opened(lab, SLOW)
     hands.pick(".fb-site", "mi")
     hands.type(".fb-by input", "CD")
     hands.click(".fb-tray-grid .fb-cell-made")
@@ -323,9 +310,7 @@ def test_ninety_six_cores_appear_at_once(lab: Any) -> None:
                  "b_enclosure": f"J{n + 1}"} for n in (1, 2)
             ],
         )  # fmt: skip
-    lab.write("visit.ipynb", OPEN)
-    lab.open("visit.ipynb")
-    hands = Hands(lab)
+    hands = opened(lab, OPEN)
     hands.pick(".fb-site", "bi")
     expect(hands.see(".fb-tray-grid")).to_have_count(1)
     hands.choose("enclosure", "J2")
