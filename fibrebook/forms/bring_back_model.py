@@ -14,13 +14,14 @@ from fibrebook.records.kinds import KINDS
 from fibrebook.register import open as open_register
 from fibrebook.register.bring_back import PUT_RIGHT, TOGETHER
 from fibrebook.register.copy_preview import NOT_YET, NOTHING, CopyPreview
+from fibrebook.register.decisions import SIDES
 
 if TYPE_CHECKING:
     import pandas as pd
 
     from fibrebook.register import Register
 
-MINE, THEIRS = "mine", "theirs"
+MINE, THEIRS = SIDES
 HEAD = "register.json"
 CHOOSE_AGAIN = "a value that you had chosen about was changed meanwhile; look at it and choose again"
 MOST_FOLDERS = 300  # looked into for copies to offer

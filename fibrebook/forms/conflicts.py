@@ -14,11 +14,12 @@ from fibrebook.forms.base import Screen, button, html, row
 from fibrebook.forms.grid import Grid, col
 from fibrebook.forms.table import exact_text, plain_text
 from fibrebook.records.convert import kind_of
+from fibrebook.register.decisions import SIDES
 
 if TYPE_CHECKING:
     import pandas as pd
 
-MINE, THEIRS = "mine", "theirs"
+MINE, THEIRS = SIDES
 CHANGED_TOO = "others changed the same values since; both stand side by side below, choose for each"
 
 
@@ -120,8 +121,8 @@ class Conflicts(w.VBox):
     def resolve(self) -> None:
         """Save the edit with the choices made; every conflict needs one."""
         choices = self.grid.choices if len(self.found) else []
-        if len(self.found) and self.grid.missing():
-            self.screen.say(f"{self.grid.missing()} value(s) have no choice yet", "wrong")
+        if len(self.found) and (missing := self.grid.missing()):
+            self.screen.say(f"{missing} value(s) have no choice yet", "wrong")
             return
         name, shown = self.name, self.found
         self.look(name)

@@ -13,6 +13,7 @@ from fibrebook.errors import ConflictError, DamagedError, FibrebookError, InputE
 from fibrebook.records.kinds import KINDS
 from fibrebook.register import history
 from fibrebook.register.cores import saying
+from fibrebook.register.decisions import SIDES
 from fibrebook.register.files import Blobs, Missing
 from fibrebook.register.merge import Choices, Conflict
 from fibrebook.register.proposal import Proposal
@@ -23,7 +24,6 @@ if TYPE_CHECKING:
     import pandas as pd
 
 FRAME = ("table", "key", "column", "base", "theirs", "mine")
-SIDES = ("mine", "theirs")
 
 
 def keep(blobs: Blobs, proposal: Proposal, error: ConflictError) -> str:

@@ -33,7 +33,7 @@ def cores_crossed(s: Situation) -> Iterator[Advice]:
 
     In order are, tube by tube: straight through (a tube may go to any other tube), by colour where the colour codes
     differ, or rising (the next free core each time). Fewer than half, such as pairs that are all turned over, show no
-    order that others could break; nor does a lone joint from one tube to another.
+    order that others could break; nor does a lone joint from one tube to another. The half is our own choice.
     """
     joined = _joined(s)
     if not len(joined.row):
