@@ -18,7 +18,8 @@ FibrebookError
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import contextlib
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -35,10 +36,20 @@ class Problem:
     column: str = ""
     row: int | None = None  # position in the rows as given, from 0
     also: tuple[tuple[str, tuple[Any, ...]], ...] = ()  # other records that have a part in it: table and key
+    rests_on: tuple[tuple[str, tuple[Any, ...]], ...] = ()  # records without which it would not be: table and key
+    meant: tuple[str, tuple[Any, ...]] | None = None  # the record whose label is nearest to the one that is not there
+    follows: tuple[Problem, ...] = ()  # what is wrong only because of this
+    breach: str = ""  # what is broken, the records aside that have a part in it; blank = as `what` says
 
     def __str__(self) -> str:
         text = f"{self.where}: {self.what}" if self.where else self.what
-        return f"{text} → {self.remedy}" if self.remedy else text
+        text = f"{text} → {self.remedy}" if self.remedy else text
+        more = len(self.follows)
+        if not more:
+            return text
+        named = ", ".join(dict.fromkeys(p.where for p in self.follows[:NAMED] if p.where))
+        rest = ", ..." if more > NAMED else ""
+        return f"{text} ({more} more {'follows' if more == 1 else 'follow'} from it: {named}{rest})"
 
 
 class FibrebookError(Exception):
@@ -53,11 +64,38 @@ class FibrebookError(Exception):
         super().__init__("\n".join([message, *shown]))
 
 
+def told_by_system(error: OSError) -> str:
+    """Say in words what the operating system refused, and of which file."""
+    why = error.strerror or str(error) or type(error).__name__
+    return f"{error.filename}: {why}" if error.filename else why
+
+
+NAMED = 3  # of what follows from a problem, named beside it
 SHOWN = 20  # a screenful; all of them are on the error's `problems`
 
 
 class InputError(FibrebookError):
     """Rows or values that do not fit the declaration of their kind of record."""
+
+
+@contextlib.contextmanager
+def place_in_words(doing: str) -> Iterator[None]:
+    """Turn what the system refuses of a file or folder into an InputError: what was being done, and why it cannot be.
+
+    Parameters
+    ----------
+    doing : what cannot be done, as the beginning of a sentence: "the workbook cannot be written"
+    """
+    try:
+        yield
+    except OSError as error:
+        raise InputError(
+            f"{doing}: {told_by_system(error)}; look to the disk and the name, or choose another"
+        ) from error
+    except ValueError as error:
+        if "null byte" not in str(error) and "null character" not in str(error):
+            raise
+        raise InputError(f"{doing}: its name holds a character that no file name may have") from error
 
 
 class RuleError(FibrebookError):
