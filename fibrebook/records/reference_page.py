@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from fibrebook.records.fields import Column, Kind
-from fibrebook.records.kinds import BUILT_IN_KINDS
+from fibrebook.records.kinds.built_in import BUILT_IN_KINDS
+from fibrebook.records.kinds.declared import Column, Kind
 
 PAGE = Path(__file__).with_name("RECORDS.md")
 HEAD = """# Records

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from fibrebook.errors import PluginError
-from fibrebook.records.fields import Kind
+from fibrebook.records.kinds.declared import Kind
 
 
 class Kinds(Mapping[str, Kind]):
@@ -22,7 +22,7 @@ class Kinds(Mapping[str, Kind]):
         self._built_in = built_in
         self._lock = threading.RLock()
         self._asking = False
-        self._asked: tuple[Any, int] | None = None
+        self._asked: tuple[Any, tuple[Any, ...]] | None = None
         self._added: dict[str, Kind] = {}
 
     def _of_plugins(self) -> dict[str, Kind]:
@@ -35,10 +35,10 @@ class Kinds(Mapping[str, Kind]):
             self._asking = True
             try:
                 from fibrebook.plugins import manager
-                from fibrebook.records.plugin_kinds import gathered_kinds
+                from fibrebook.records.kinds.from_plugins import gathered_kinds
 
                 door = manager()
-                now = (door, len(door.hook.record_kinds.get_hookimpls()))
+                now = (door, tuple(door.hook.record_kinds.get_hookimpls()))
                 if now != self._asked:
                     self._added, self._asked = gathered_kinds(self._built_in), now
             finally:

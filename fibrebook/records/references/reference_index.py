@@ -13,93 +13,19 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
-import numpy.typing as npt
 import pyarrow as pa
 
-from fibrebook.records.kinds import KINDS
+from fibrebook.records.kinds.built_in import KINDS
+from fibrebook.records.references.labels_as_numbers import Index, Ints, Labels, integers, one_array
 
-Ints = npt.NDArray[np.int64]
 Tables = Mapping[str, pa.Table]
 
-CLOSE = 32  # places in an index's own table for each key, at most
 MANY_PORTS = 1 << 32  # more labels than a register can hold
+
 # Why a reference from one record to another found nothing (0 = found).
 FOUND, NO_CABLE, NO_CORE, NOT_HERE, WHICH_END, NO_PLACE, NO_POSITION, BLANK = range(8)
+
 REAR, FRONT = 0, 1
-
-
-class Labels:
-    """One set of labels as integers; "" is 0."""
-
-    def __init__(self) -> None:
-        self._ids: dict[str | None, int] = {"": 0, None: 0}
-        self._texts = [""]
-
-    def __len__(self) -> int:
-        return len(self._texts)
-
-    def ids(self, column: pa.ChunkedArray | pa.Array) -> Ints:
-        """Return the integer of each label in a text column; null counts as blank."""
-        coded = _one_array(column)
-        words = coded.dictionary.to_pylist()
-        ids = self._ids
-        for word in words:
-            if word not in ids:
-                ids[word] = len(self._texts)
-                self._texts.append(word)
-        table = np.fromiter((ids[w] for w in words), np.int64, len(words))
-        codes = coded.indices.fill_null(-1).to_numpy(zero_copy_only=False).astype(np.int64)
-        return np.append(table, 0)[codes]
-
-    @property
-    def texts(self) -> list[str]:
-        """Labels by integer."""
-        return self._texts
-
-
-def _one_array(column: pa.ChunkedArray | pa.Array) -> pa.DictionaryArray:
-    if isinstance(column, pa.ChunkedArray):
-        if column.num_chunks == 1:
-            column = column.chunk(0)
-        elif pa.types.is_dictionary(column.type):
-            column = column.unify_dictionaries().combine_chunks()
-        else:
-            column = column.combine_chunks()
-    if isinstance(column, pa.ChunkedArray):  # combine_chunks of no chunks
-        column = pa.array([], pa.string())
-    return column if pa.types.is_dictionary(column.type) else column.dictionary_encode()
-
-
-class Index:
-    """Integer keys to row numbers (the first row of a key), -1 where a key is not there or negative.
-
-    Keys that lie close together stand in a table of their own; others are found by binary search.
-    """
-
-    def __init__(self, keys: Ints) -> None:
-        span = int(keys.max(initial=-1)) + 1
-        self._table: npt.NDArray[np.int32] | None = None
-        if span <= CLOSE * len(keys) + 1024:
-            rows = np.arange(len(keys), dtype=np.int32)[::-1]  # backwards: the first row of a key is written last
-            real = keys[::-1] >= 0
-            self._table = np.full(span + 1, -1, np.int32)
-            self._table[keys[::-1][real]] = rows[real]
-        else:
-            self._order = np.argsort(keys, kind="stable")
-            self._sorted = keys[self._order]
-
-    def rows(self, keys: Ints) -> Ints:
-        """Return the row that holds each key, or -1."""
-        if self._table is not None:
-            most = len(self._table) - 1  # the last place is always empty
-            return self._table[np.where((keys < 0) | (keys > most), most, keys)].astype(np.int64)
-        at = np.minimum(np.searchsorted(self._sorted, keys), len(self._sorted) - 1)
-        return np.where((self._sorted[at] == keys) & (keys >= 0), self._order[at], -1)
-
-
-def integers(column: pa.ChunkedArray, blank: int = 0) -> Ints:
-    """Return a whole-number column as int64, null as `blank`."""
-    return column.cast(pa.int64()).fill_null(blank).to_numpy()
 
 
 @dataclass
@@ -213,7 +139,8 @@ class Ends:
     @cached_property
     def n_enclosures(self) -> int:
         """Enclosure rows come first among places, equipment rows after."""
-        return self.table("enclosures").num_rows
+        found: int = self.table("enclosures").num_rows
+        return found
 
     @cached_property
     def place_site(self) -> Ints:
@@ -257,7 +184,8 @@ class Ends:
     @property
     def n_ports(self) -> int:
         """How many port rows there are."""
-        return self.table("ports").num_rows
+        found: int = self.table("ports").num_rows
+        return found
 
     @property
     def n_plugs(self) -> int:
@@ -319,9 +247,10 @@ class Ends:
 
 
 def _end_codes(column: pa.ChunkedArray) -> Ints:
-    coded = _one_array(column)
+    coded = one_array(column)
     words = np.array([{"A": 1, "B": 2}.get(w, 0) for w in coded.dictionary.to_pylist()] + [0], np.int64)
-    return words[coded.indices.fill_null(-1).to_numpy(zero_copy_only=False).astype(np.int64)]
+    found: Ints = words[coded.indices.fill_null(-1).to_numpy(zero_copy_only=False).astype(np.int64)]
+    return found
 
 
 def key_text(row: Mapping[str, object], columns: Sequence[str]) -> str:

@@ -7,10 +7,11 @@ from collections.abc import Sequence
 import numpy as np
 import pyarrow as pa
 
-from fibrebook.records.ends import Ends, Ints
-from fibrebook.records.fields import Link
-from fibrebook.records.keys import shared_ids
-from fibrebook.records.kinds import KINDS
+from fibrebook.records.kinds.built_in import KINDS
+from fibrebook.records.kinds.declared import Link
+from fibrebook.records.references.labels_as_numbers import Ints
+from fibrebook.records.references.reference_index import Ends
+from fibrebook.words.matching import shared_ids
 
 
 def found(ends: Ends, site: Ints, sites: pa.ChunkedArray, columns: Sequence[pa.ChunkedArray], link: Link) -> np.ndarray:

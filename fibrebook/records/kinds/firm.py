@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from fibrebook.records.fields import Column, Kind
+from fibrebook.records.kinds.declared import Column, Kind
 
 NOTES = Column("notes", "text", "Anything else worth knowing.")
 # What a firm may choose; the answers read them by these names (analyses/firm.py says what each may hold).
-CHOICE_NAMES = ("sources", "margin_db", "acceptance", "uncertainty_db")
+CHOICE_NAMES = ("sources", "margin_db", "acceptance", "uncertainty_db", "photo_details", "colour_code")
+PHOTO_DETAILS = ("remove", "keep")  # what the camera wrote into a photo; the first is the default
 REFERENCE_TABLES = (
     "attenuation", "component_losses", "group_index", "modal_bandwidth", "fibre_classes", "applications",
     "application_limits", "application_powers", "practice",
@@ -84,8 +85,8 @@ REFERENCE_VALUES = Kind(
         Column("preferred_as", "text", "Name by which the choice 'sources' picks this row."),
         Column("source", "text", "Where the value comes from: data sheet, standard.", required=True),
         Column(
-            "basis", "text", "How it is known.", allowed=("seen", "memory", "calculated", "common practice"),
-            required=True,
+            "basis", "text", "How it is known.", required=True,
+            allowed=("seen", "seen in a secondary text", "memory", "calculated", "common practice"),
         ),
         NOTES,
     ),

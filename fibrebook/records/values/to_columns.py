@@ -6,33 +6,28 @@ The same label in three dresses (``1``, ``1.0``, ``"1"``) is one label.
 
 from __future__ import annotations
 
-import contextlib
-import datetime as dt
-import difflib
-import math
-import re
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from typing import TYPE_CHECKING, Any
+from collections.abc import Callable, Iterable, Mapping
+from typing import Any
 
 import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 
 from fibrebook.errors import InputError, NotFoundError, Problem
-from fibrebook.records.fields import Column, Kind
-from fibrebook.records.kinds import KINDS
-
-if TYPE_CHECKING:
-    import pandas as pd
+from fibrebook.records.kinds.built_in import KINDS
+from fibrebook.records.kinds.declared import Column, Kind
+from fibrebook.records.values.one_value import AS_TYPE, is_missing
+from fibrebook.words.lists import either
+from fibrebook.words.nearest import did_you_mean
+from fibrebook.words.printable import UNSEEN, first_unseen
 
 MAX_LABEL = 200
 MAX_TEXT = 32_000  # a spreadsheet cell holds no more (32,767)
+
 # Controls never stand in text; line breaks and tabs may stand in notes but not in a label.
 CONTROL_IN_LABEL = r"[\x00-\x1f\x7f-\x9f\x{2028}\x{2029}]"
 CONTROL_IN_TEXT = r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f]"
-WHOLE = re.compile(r"-?\d+(\.0+)?")
-YES_NO = {"yes": True, "y": True, "true": True, "x": True, "no": False, "n": False, "false": False}
-DATE_ALONE = "write the date alone, as 2026-03-31; a cell format for dates only hides the time"
+SEEN_ALONE = "type it again; of blanks only the ordinary space may stand in a label"
 Fault = tuple[int, str, str]  # row, what is wrong, what would be right
 
 
@@ -40,8 +35,7 @@ def kind_of(name: str) -> Kind:
     """Return the declared kind, or raise NotFoundError that suggests the nearest name."""
     if name in KINDS:
         return KINDS[name]
-    near = difflib.get_close_matches(name, KINDS, n=1)
-    hint = f"did you mean {near[0]!r}?" if near else f"there are: {', '.join(KINDS)}"
+    hint = did_you_mean(name, KINDS, 1, f"there are: {', '.join(KINDS)}")
     raise NotFoundError(f"there is no table {name!r}; {hint}")
 
 
@@ -63,8 +57,7 @@ def to_table(kind: Kind, rows: Any, name_row: Callable[[int], str] | None = None
     problems: list[Problem] = []
     for name in columns:
         if name not in kind.by_name:
-            near = difflib.get_close_matches(str(name), kind.names, n=1)
-            remedy = f"did you mean {near[0]!r}?" if near else f"columns are: {', '.join(kind.names)}"
+            remedy = did_you_mean(str(name), kind.names, 1, f"columns are: {', '.join(kind.names)}")
             problems.append(Problem(kind.name, f"there is no column {name!r}", remedy, kind.name, column=str(name)))
     for name in kind.key:
         if name not in columns and kind.by_name[name].required:
@@ -159,9 +152,9 @@ def _plain_array(values: Any) -> pa.Array | None:
 def _convert_slow(column: Column, values: Any, is_key: bool) -> tuple[pa.Array, list[Fault]]:
     out: list[Any] = []
     faults: list[Fault] = []
-    one = _ONE[column.type]
+    one = AS_TYPE[column.type]
     for i, value in enumerate(values):
-        if _missing(value):
+        if is_missing(value):
             out.append(None)
             continue
         try:
@@ -193,106 +186,6 @@ def _one_by_one(column: Column, out: list[Any], faults: list[Fault]) -> tuple[pa
     return pa.array(out, column.arrow_type), faults
 
 
-def _missing(value: Any) -> bool:
-    if value is None or (isinstance(value, str) and not value.strip()):
-        return True
-    if isinstance(value, float):
-        return math.isnan(value)
-    return type(value).__name__ in ("NAType", "NaTType") or (isinstance(value, np.datetime64) and bool(np.isnat(value)))
-
-
-def as_label(value: Any) -> str:
-    """Return a value as label text: 1, 1.0 and "1" are the same; ValueError where it cannot be one."""
-    if isinstance(value, (bool, np.bool_)):
-        return "yes" if value else "no"
-    if isinstance(value, (int, np.integer)):
-        return str(int(value))
-    if isinstance(value, (float, np.floating)):
-        return str(int(value)) if float(value).is_integer() else repr(float(value))
-    if isinstance(value, (dt.datetime, dt.date, dt.time, np.datetime64)):
-        raise ValueError(f"{value} is a date here → format the cell as text and write the label again")
-    if isinstance(value, str):
-        text = value.strip()
-        return text[: text.index(".")] if re.fullmatch(r"\d+\.0+", text) else text
-    raise ValueError(f"{value!r} is no text → write a label")
-
-
-def _as_text(value: Any) -> str:
-    if isinstance(value, (dt.datetime, dt.date, dt.time, np.datetime64)):
-        return str(value)
-    return value.strip() if isinstance(value, str) else as_label(value)
-
-
-def _as_integer(value: Any) -> int:
-    if isinstance(value, (bool, np.bool_)):
-        raise ValueError(f"{value} is no whole number → write a number like 12")
-    if isinstance(value, (int, np.integer)):
-        return int(value)
-    if isinstance(value, (float, np.floating)) and float(value).is_integer():
-        return int(value)
-    if isinstance(value, str) and WHOLE.fullmatch(value.strip()) and len(value) < 20:
-        return int(value.strip().split(".")[0])
-    raise ValueError(f"{str(value)[:40]!r} is no whole number → write a number like 12")
-
-
-def _as_number(value: Any) -> float:
-    if not isinstance(value, (bool, np.bool_)) and not (isinstance(value, str) and "_" in value):  # else 1_5 is 15
-        try:
-            number = float(value)
-        except (TypeError, ValueError):
-            pass
-        else:
-            if math.isfinite(number):
-                return number
-    raise ValueError(f"{str(value)[:40]!r} is no number → write a number like 0.35, with a point and no unit")
-
-
-def _as_date(value: Any) -> dt.date:
-    if hasattr(value, "to_pydatetime"):
-        value = value.to_pydatetime()
-    if isinstance(value, np.datetime64):
-        value = value.astype("datetime64[us]").item()
-    if isinstance(value, str):
-        with contextlib.suppress(ValueError):
-            value = dt.datetime.fromisoformat(value.strip())
-    if isinstance(value, dt.datetime):
-        if time := time_of_day(value):
-            raise ValueError(f"{time_beside_date(time)} → {DATE_ALONE}")
-        return value.date()
-    if isinstance(value, dt.date):
-        return value
-    raise ValueError(f"{str(value)[:40]!r} is no date → write it as 2026-03-31")
-
-
-def time_of_day(value: dt.datetime) -> str:
-    """Return the time of day as text, as 14:30; blank at midnight, which is how spreadsheets write a date alone."""
-    time = value.time()
-    if time == dt.time():
-        return ""
-    return time.isoformat("auto" if time.second or time.microsecond else "minutes")
-
-
-def time_beside_date(time: str) -> str:
-    """Return what is wrong with a date that has a time of day."""
-    return f"holds a time of day ({time}) beside the date"
-
-
-def _as_yes_no(value: Any) -> bool:
-    if isinstance(value, (bool, np.bool_)):
-        return bool(value)
-    if isinstance(value, (int, float, np.integer, np.floating)) and value in (0, 1):
-        return bool(value)
-    if isinstance(value, str) and value.strip().casefold() in YES_NO:
-        return YES_NO[value.strip().casefold()]
-    raise ValueError(f"{str(value)[:40]!r} is neither yes nor no → write yes or no")
-
-
-_ONE: dict[str, Callable[[Any], Any]] = {
-    "label": as_label, "text": _as_text, "integer": _as_integer, "number": _as_number, "date": _as_date,
-    "yes/no": _as_yes_no,
-}  # fmt: skip
-
-
 def _finish_text(
     column: Column, array: pa.Array, is_key: bool, faults: list[Fault] | None = None, bad: set[int] | None = None
 ) -> tuple[pa.Array, list[Fault]]:
@@ -302,8 +195,12 @@ def _finish_text(
         array = pc.replace_substring_regex(array, r"^(\d+)\.0+$", r"\1")
     array = pc.if_else(pc.equal(array, ""), pa.scalar(None, pa.string()), array)
     control = CONTROL_IN_LABEL if column.type == "label" else CONTROL_IN_TEXT
-    for i in _where(pc.match_substring_regex(array, control)):
+    controls = pc.match_substring_regex(array, control)
+    for i in _where(controls):
         faults.append((i, "holds a control character or line break", "type it again as plain text"))
+    if column.type == "label":
+        for i in _where(pc.and_not(pc.match_substring_regex(array, UNSEEN), controls)):
+            faults.append((i, f"holds {first_unseen(array[i].as_py())}, which cannot be seen", SEEN_ALONE))
     limit = MAX_LABEL if column.type == "label" else MAX_TEXT
     for i in _where(pc.greater(pc.utf8_length(array), limit)):
         faults.append((i, f"is longer than {limit} characters", "shorten it"))
@@ -318,12 +215,8 @@ def _match_allowed(column: Column, array: pa.Array, faults: list[Fault]) -> pa.A
     coded = array.dictionary_encode()
     words: list[str | None] = [known.get(w.casefold()) for w in coded.dictionary.to_pylist()]
     for i in _where(pc.and_(array.is_valid(), pa.array([w is None for w in words] or [False]).take(coded.indices))):
-        faults.append((i, f"{array[i].as_py()[:40]!r} is not one of its values", f"write {_listed(column.allowed)}"))
+        faults.append((i, f"{array[i].as_py()[:40]!r} is not one of its values", f"write {either(column.allowed)}"))
     return pa.array(words, pa.string()).take(coded.indices) if len(words) else array
-
-
-def _listed(words: Sequence[str]) -> str:
-    return " or ".join([", ".join(words[:-1]), words[-1]]) if len(words) > 1 else words[0]
 
 
 def _finish_number(
@@ -359,23 +252,3 @@ def _finish(
 
 def _where(mask: pa.Array) -> list[int]:
     return np.flatnonzero(mask.fill_null(False).to_numpy(zero_copy_only=False)).tolist()
-
-
-def to_frame(table: pa.Table, kind: Kind | None = None) -> pd.DataFrame:
-    """Return an Arrow table as a DataFrame: text as ``str``, whole numbers nullable, dates as datetime64."""
-    import pandas as pd
-
-    arrays = []
-    for f, column in zip(table.schema, table.columns, strict=True):
-        if pa.types.is_dictionary(f.type):
-            column = column.cast(f.type.value_type)
-        if pa.types.is_date(f.type):
-            column = column.cast(pa.timestamp("s"))
-        arrays.append(column)
-    keys = set(kind.key) if kind else set()
-    plain = pa.table(arrays, names=table.column_names)
-    frame = plain.to_pandas(types_mapper={pa.int32(): pd.Int64Dtype(), pa.bool_(): pd.BooleanDtype()}.get)
-    for name in keys & set(frame.columns):
-        if str(frame[name].dtype) == "Int64":
-            frame[name] = frame[name].astype("int64")
-    return frame

@@ -5,15 +5,13 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator, Mapping
 
-from fibrebook.errors import PluginError
-from fibrebook.plugins import gathered
-from fibrebook.records.fields import ARROW_TYPES, Column, Kind, Link
+from fibrebook.plugins import gathered, note
+from fibrebook.records.kinds.declared import ARROW_TYPES, Column, Kind, Link
 
 NAME = re.compile(r"[a-z][a-z0-9_]*")
 LONGEST_NAME = 31  # a spreadsheet's sheet bears no longer one
 NO_TABLE = re.compile(r"about|lists|con|prn|aux|nul|(com|lpt)\d")  # other sheets; names that Windows keeps for itself
 REMOVE = "remove"  # the workbook's own last column
-MEND = "Mend the plugin, or leave it out by FIBREBOOK_PLUGINS"
 TEXT, NUMBERS = ("label", "text"), ("integer", "number")
 ONE_SET_OF_NAMES = ({"enclosures", "equipment"}, {"ports", "interfaces"})  # what a link to two kinds may name
 
@@ -21,30 +19,44 @@ ONE_SET_OF_NAMES = ({"enclosures", "equipment"}, {"ports", "interfaces"})  # wha
 def gathered_kinds(built_in: Mapping[str, Kind]) -> dict[str, Kind]:
     """Return the kinds of record of all plugins by name, in the order of the plugins.
 
+    A plugin with a faulty declaration adds no kind at all, and is noted as not well with the kind and what is wrong.
+
     Parameters
     ----------
     built_in : the kinds there are without plugins
-
-    Raises
-    ------
-    PluginError : names the plugin, the kind and what is wrong with its declaration
     """
-    found: dict[str, Kind] = {}
-    home: dict[str, str] = {}
-    for plugin, given in gathered("record_kinds"):
-        for kind in given:
-            if not isinstance(kind, Kind):
-                raise PluginError(f"plugin {plugin!r}: its record_kinds give {kind!r}, which is no Kind. {MEND}")
-            faults = [*_own_faults(kind), *_taken(kind, [*built_in.values(), *found.values()])]
-            if faults:
-                raise PluginError(f"plugin {plugin!r}: the kind of record {kind.name!r} {faults[0]}. {MEND}")
-            found[kind.name], home[kind.name] = kind, plugin
-    everything = {**built_in, **found}
-    for kind in found.values():
+    given = gathered("record_kinds")
+    while True:  # leaving one plugin out may leave another's link without what it names
+        found: dict[str, Kind] = {}
+        faulty = next((plugin for plugin, kinds in given if _leads_to_fault(plugin, kinds, built_in, found)), None)
+        everything = {**built_in, **found}
+        if faulty is None:
+            faulty = next((plugin for plugin, kinds in given if _links_faulty(plugin, kinds, everything)), None)
+        if faulty is None:
+            return found
+        given = [(plugin, kinds) for plugin, kinds in given if plugin != faulty]
+
+
+def _leads_to_fault(plugin: str, kinds: Iterable[object], built_in: Mapping[str, Kind], found: dict[str, Kind]) -> bool:
+    """Add a plugin's kinds to those found; tell whether one is faulty, which is noted."""
+    for kind in kinds:
+        if not isinstance(kind, Kind):
+            note(plugin, "record_kinds", f"its record_kinds give {kind!r}, which is no Kind")
+            return True
+        for fault in [*_own_faults(kind), *_taken(kind, [*built_in.values(), *found.values()])][:1]:
+            note(plugin, "record_kinds", f"the kind of record {kind.name!r} {fault}")
+            return True
+        found[kind.name] = kind
+    return False
+
+
+def _links_faulty(plugin: str, kinds: Iterable[Kind], everything: Mapping[str, Kind]) -> bool:
+    for kind in kinds:
         for link in kind.links:
             for fault in _link_faults(kind, link, everything):
-                raise PluginError(f"plugin {home[kind.name]!r}: the kind of record {kind.name!r} {fault}. {MEND}")
-    return found
+                note(plugin, "record_kinds", f"the kind of record {kind.name!r} {fault}")
+                return True
+    return False
 
 
 def _taken(kind: Kind, others: Iterable[Kind]) -> Iterator[str]:
