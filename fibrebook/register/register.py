@@ -9,20 +9,25 @@ from typing import TYPE_CHECKING, Any
 
 import pyarrow as pa
 
-from fibrebook.errors import InputError, NotFoundError, ReadOnlyError
-from fibrebook.records.convert import as_label, kind_of, to_frame
-from fibrebook.records.keys import natural
-from fibrebook.records.kinds import KINDS
-from fibrebook.register import history, undo
-from fibrebook.register.blobs import AlreadyThere, blobs_for
-from fibrebook.register.cores import codes_in, full_cores
-from fibrebook.register.edit import Edit
-from fibrebook.register.log import Log
-from fibrebook.register.proposal import Store
-from fibrebook.register.segments import Reader
-from fibrebook.register.state import FORMAT, State, signed, utc_text
-from fibrebook.register.undeclared import undeclared
-from fibrebook.register.upkeep import At, Sites, Upkeep
+from fibrebook.errors import InputError, NotFoundError, ReadOnlyError, UnknownOutcomeError
+from fibrebook.records.kinds.built_in import KINDS
+from fibrebook.records.values.one_value import as_label
+from fibrebook.records.values.to_columns import kind_of
+from fibrebook.records.values.to_frame import to_frame
+from fibrebook.register.care_of_register import At, Sites, Upkeep
+from fibrebook.register.commits import history, undo
+from fibrebook.register.commits.edit import Edit, said
+from fibrebook.register.commits.history_index import HistoryIndex
+from fibrebook.register.commits.proposal import Store
+from fibrebook.register.places.where import AlreadyThere, OutcomeUnknown, blobs_for
+from fibrebook.register.row_files.cores import codes_in, full_cores, usual_code_in
+from fibrebook.register.row_files.read import Reader
+from fibrebook.register.row_files.undeclared import undeclared
+from fibrebook.register.store.commit_times import commit_at, commit_number
+from fibrebook.register.store.log import Log
+from fibrebook.register.store.state import FORMAT, State, signed, utc_text
+from fibrebook.words.labels import natural
+from fibrebook.words.nearest import did_you_mean
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -33,17 +38,24 @@ def create(where: str | os.PathLike[str], name: str = "") -> Register:
 
     Raises
     ------
-    InputError : there is a register already
+    InputError : there is a register already, or none can be made there
+    NotFoundError : there is no such bucket
+    UnknownOutcomeError : the disk did not confirm it, or the connection broke
     """
     blobs = blobs_for(where)
-    title = " ".join(str(name).split())
+    title = said(name, "name", "the firm's name") if str(name).strip() else ""
     head = {"format": FORMAT, "id": str(uuid.uuid4()), "name": title, "created_utc": utc_text()}
     try:
         blobs.create("register.json", signed(head))
     except AlreadyThere:
         raise InputError(f"there is a register at {blobs.where} already; open it with fibrebook.open(...)") from None
-    except (NotADirectoryError, FileExistsError, PermissionError) as error:
-        raise InputError(f"no register can be made at {blobs.where}: {error.strerror}") from error
+    except OSError as error:
+        raise InputError(f"no register can be made at {blobs.where}: {error.strerror or error}") from error
+    except OutcomeUnknown as error:
+        raise UnknownOutcomeError(
+            f"it is not known whether the register at {blobs.where} was made: {error}. Make it in another place, or "
+            "open it and look"
+        ) from error
     return Register(where)
 
 
@@ -53,11 +65,12 @@ def open(where: str | os.PathLike[str], at: At = None, read_only: bool = False) 
     Parameters
     ----------
     where : folder, or bucket address
-    at : commit number, time (UTC where it bears no zone) or day (its end): the register as it was then, read-only;
-        None follows the newest commit
+    at : commit number, time (UTC where it bears no zone) or day (its end, in UTC): the register as it was then,
+        read-only; None follows the newest commit. A clock that was slow once makes no commit older than those before it
 
     Raises
     ------
+    InputError : `at` is no number, day or time
     NotFoundError : no register there, no such commit
     FormatError : it was written by a newer fibrebook
     """
@@ -78,12 +91,14 @@ class Register(Upkeep):
         blobs = blobs_for(where)
         log = Log(blobs)
         self._store = Store(blobs, log, Reader(blobs, log))
+        self._index = HistoryIndex(log)
         head = self._store.log.head()
         self.where: str = blobs.where
         self.name: str = head.get("name", "")
         self.id: str = head["id"]
-        self._at = None if at is None else self._store.log.number_at(at)
+        self._at = None if at is None else commit_at(self._store.log, at)
         self.read_only = read_only or at is not None
+        self.memory: dict[str, Any] = {}  # what readers above made of it and keep (fibrebook/snapshot)
 
     def __repr__(self) -> str:
         return f"<register {self.name or self.where!r} at commit {self.commit}>"
@@ -158,6 +173,10 @@ class Register(Upkeep):
         """Return the firm's own colour codes: code -> colours in order."""
         return codes_in(self.tables(names=["colour_codes"])["colour_codes"])
 
+    def usual_code(self) -> str | None:
+        """Return the colour code that the firm chose for new cables that say none; None = none chosen, so TIA-598."""
+        return usual_code_in(self.tables(names=["choices"])["choices"])
+
     def _labels(self, site: Sites, state: State) -> list[str] | None:
         return None if site is None else self._known_labels(site, state.sites)
 
@@ -168,7 +187,7 @@ class Register(Upkeep):
             raise InputError(str(error)) from None
         for label in wanted:
             if label not in known:
-                raise NotFoundError(f"there is no site {label!r}{_near(label, known)}")
+                raise NotFoundError(f"there is no site {label!r}; {_near(label, known)}")
         return wanted
 
     # --- changing ----------------------------------------------------------------------------------------------------
@@ -181,10 +200,27 @@ class Register(Upkeep):
         base : commit that the changes were made on, where that is not the newest one
         """
         self._writable()
+        return self._begin(by, why, base, what, trial=False)
+
+    def trial(self, by: str, why: str, base: int | None = None, what: str = "edit") -> Edit:
+        """Begin an edit that can be looked at and checked but never committed; needs no right to write.
+
+        Parameters
+        ----------
+        by, why, base, what : as `edit` takes them
+
+        Raises
+        ------
+        NotFoundError : no such commit to base it on
+        """
+        return self._begin(by, why, base, what, trial=True)
+
+    def _begin(self, by: str, why: str, base: int | None, what: str, trial: bool) -> Edit:
         newest = self._store.log.newest()
-        if base is not None and not 0 <= base <= newest:
+        base = newest if base is None else _number(base)
+        if not 0 <= base <= newest:
             raise NotFoundError(f"there is no commit {base} to base an edit on; the newest is {newest}")
-        return Edit(self._store, by, why, newest if base is None else base, what)
+        return Edit(self._store, by, why, base, what, trial)
 
     def undo(self, commit: int, by: str, why: str) -> int:
         """Take back one commit by a new one; what others changed since stays. Return the new number.
@@ -194,7 +230,7 @@ class Register(Upkeep):
         ConflictError : a later commit stands in the way; it is named
         """
         self._writable()
-        return undo.undo(self._store, self._store.log.number_at(int(commit)), by, why)
+        return undo.undo(self._store, commit_at(self._store.log, _number(commit)), by, why)
 
     def _writable(self) -> None:
         if self._at is not None:
@@ -218,12 +254,18 @@ class Register(Upkeep):
         """
         declared = None if kind is None else self._store.kind(kind)
         label = None if site is None else as_label(site)
-        numbers = range(1, self.commit + 1)
-        return history.to_history_frame(history.find(self._store.log, numbers, declared, key, label))
+        if not self.read_only:
+            self._index.carry_on()
+        return history.rows_frame(self._index.rows(self.commit, declared, key, label))
 
-    def log(self) -> pd.DataFrame:
-        """Return one row a commit: commit, time_utc, by, why, what, based_on, tables, sites, changes."""
-        return history.log_frame(self._store.log, self.commit)
+    def log(self, last: int | None = None) -> pd.DataFrame:
+        """Return one row a commit: commit, time_utc, by, why, what, based_on, tables, sites, changes.
+
+        Parameters
+        ----------
+        last : only so many of the newest; None = all
+        """
+        return history.log_frame(self._store.log, self.commit, 1 if last is None else self.commit - last + 1)
 
     def differences(self, earlier: At, later: At = None, site: Sites = None) -> pd.DataFrame:
         """Return every cell that differs between two commits, times or days, in the columns of the history.
@@ -233,14 +275,18 @@ class Register(Upkeep):
         earlier, later : commit number, time or day; later None = the commit that is shown
         """
         log = self._store.log
-        first = log.state(0 if earlier is None else log.number_at(earlier))
-        last = log.state(self.commit if later is None else log.number_at(later))
+        first = log.state(0 if earlier is None else commit_at(log, earlier))
+        last = log.state(self.commit if later is None else commit_at(log, later))
         labels = None if site is None else self._known_labels(site, {**first.sites, **last.sites})
         return history.to_history_frame([({}, history.differences(self._store.reader, first, last, labels))])
 
 
-def _near(label: str, known: Mapping[str, str]) -> str:
-    import difflib
+def _number(commit: Any) -> int:
+    found = commit_number(commit)
+    if found is None:
+        raise InputError(f"{str(commit)[:60]!r} is no commit; give its number, see reg.log()")
+    return found
 
-    near = difflib.get_close_matches(label, known, n=1)
-    return f"; did you mean {near[0]!r}?" if near else f"; there are {len(known)} sites, see reg.sites()"
+
+def _near(label: str, known: Mapping[str, str]) -> str:
+    return did_you_mean(label, known, 1, f"there are {len(known)} sites, see reg.sites()")

@@ -1,0 +1,265 @@
+"""What keeps a register in order: copies, kept edits, checking, mending, tidying, redaction, publishing."""
+
+from __future__ import annotations
+
+import datetime as dt
+import os
+import warnings
+from collections.abc import Collection, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Self
+
+import pyarrow as pa
+
+from fibrebook.errors import InputError, NotFoundError, UnknownOutcomeError
+from fibrebook.records.kinds.built_in import KINDS
+from fibrebook.records.values.one_value import as_label
+from fibrebook.register.care import mend, redact, tidy, usable, verify
+from fibrebook.register.commits import pending, undo
+from fibrebook.register.commits.edit import Edit
+from fibrebook.register.commits.proposal import Store
+from fibrebook.register.copies import bring_back
+from fibrebook.register.copies import preview as copy_preview
+from fibrebook.register.copies import take_away as copies
+from fibrebook.register.places.asked import OutcomeUnknown
+from fibrebook.register.places.folder import LocalFolder
+from fibrebook.register.places.where import blobs_for
+from fibrebook.register.row_files import undeclared
+from fibrebook.register.row_files.site_rows import plain
+from fibrebook.register.row_files.written import to_parquet
+from fibrebook.register.store.log import Log, RegisterWarning
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from fibrebook.register.store.state import State
+
+Sites = str | int | Sequence[str] | None  # what of a register: a site's label, several, or None for all
+At = int | dt.datetime | dt.date | str | None  # when: a commit's number, a time or a day; None = now
+
+
+class Upkeep:
+    """The part of a register that looks after it."""
+
+    _store: Store
+
+    if TYPE_CHECKING:
+
+        def __init__(self, where: str | os.PathLike[str], at: At = None, read_only: bool = False) -> None: ...
+        def _writable(self) -> None: ...
+        def _state(self) -> State: ...
+        def _labels(self, site: Sites, state: State) -> list[str] | None: ...
+        def arrow(self, kind: str, site: Sites = None) -> pa.Table: ...  # noqa: D102
+
+    # --- copies ------------------------------------------------------------------------------------------------------
+    def take_away(self, where: str | os.PathLike[str], site: Sites = None, personal: bool = True) -> Self:
+        """Copy the register, or some of its sites, to an empty place and open the copy; it can be edited there.
+
+        Parameters
+        ----------
+        site : a site's label, several, or None for all
+        personal : with the columns that hold personal data or access secrets
+
+        Notes
+        -----
+        A whole copy with personal data holds the whole past; any other begins with the sites as they stand.
+        """
+        labels = self._labels(site, self._state())
+        copies.take_away(self._store, blobs_for(where), labels, personal)
+        return type(self)(where)
+
+    def bring_back(self, copy: str | os.PathLike[str], by: str, why: str, choices: Any = None) -> int | None:
+        """Merge what was changed in a copy since it was taken, commit by commit, under their authors and times.
+
+        Parameters
+        ----------
+        choices : for conflicts "mine" (the copy's) or "theirs" (what is here): one for all, a list in their order, or
+            a mapping as `fibrebook.register.commits.decisions.read_decisions` returns it
+
+        Returns
+        -------
+        number of the last commit made, None where nothing was changed
+
+        Raises
+        ------
+        ConflictError : both changed the same, see its `conflicts`; nothing was brought back
+        InputError : a copy of another register
+        """
+        self._writable()
+        return bring_back.bring_back(self._store, type(self)(copy, read_only=True)._store, by, why, choices)
+
+    def bring_back_preview(self, copy: str | os.PathLike[str], choices: Any = None) -> copy_preview.CopyPreview:
+        """Return what a copy is, what was done in it, and what bringing it back would change; nothing is written.
+
+        Parameters
+        ----------
+        choices : as for `bring_back`; conflicts without one are listed as undecided
+
+        Raises
+        ------
+        InputError : a copy of another register, or this register itself; NotFoundError : no copy there
+        """
+        return copy_preview.preview(self._store, type(self)(copy, read_only=True)._store, choices)
+
+    # --- kept edits --------------------------------------------------------------------------------------------------
+    def pending(self) -> pd.DataFrame:
+        """Return the edits that met a conflict and wait: name, kept_utc, by, why, base, rows, reasons."""
+        return pending.frame(self._store.blobs)
+
+    def pending_conflicts(self, name: str) -> pd.DataFrame:
+        """Return what a kept edit conflicts with today: table, key, column, base, theirs, mine."""
+        return pending.conflicts_frame(undo.conflicts_now(self._store, self._kept(name)))
+
+    def pending_resolve(self, name: str, choices: Any = None) -> int | None:
+        """Apply a kept edit; return its commit (None: nothing was left to change).
+
+        Parameters
+        ----------
+        choices : "mine" or "theirs" for all conflicts, a list in their order, or a dict by their number
+        """
+        self._writable()
+        edit = self._kept(name)
+        found = undo.conflicts_now(self._store, self._kept(name))
+        number = edit.finish(pending.decided(found, choices), kept_as=name)
+        self._store.blobs.delete(f"pending/{name}.json")
+        return number
+
+    def pending_drop(self, name: str) -> None:
+        """Throw a kept edit away."""
+        self._writable()
+        pending.drop(self._store.blobs, name)
+
+    def _kept(self, name: str) -> Edit:
+        content = pending.load(self._store.blobs, name)
+        edit = Edit(self._store, content["by"], content["why"], content["base"], content["what"])
+        edit.unsure = content.get("unsure") is True
+        for table, rows in content["tables"].items():
+            if rows["remove"]:
+                edit.remove(table, [tuple(k) for k in rows["remove"]])
+        for table, rows in content["tables"].items():
+            edit.put(table, rows["put"])
+        return edit
+
+    # --- order -------------------------------------------------------------------------------------------------------
+    def verify(self) -> pd.DataFrame:
+        """Read everything again and return what is damaged: what, file, table, segment, sites. Empty = sound.
+
+        Each file's digest is compared, each table read as reading does, and the newest state taken as a save takes it.
+
+        Where the environment variable FIBREBOOK_KEY names a key file, signatures are checked too.
+        """
+        log = Log(self._store.blobs, quiet=True)
+        look = usable.Usable(log)
+        found = verify.verify(self._store.blobs, look, log)
+        return verify.to_frame([*found, *look.newest_state({d.file for d in found})])
+
+    def mend(
+        self, by: str = "", why: str = "", source: str | os.PathLike[str] | None = None, dry_run: bool = False
+    ) -> pd.DataFrame:
+        """Put right what history, or another copy at `source`, still holds; return file, what, how, ok.
+
+        Never is a state that can be read made older or unreadable; what is replaced is kept in the folder `replaced`
+        until the next tidy; where two answers are possible nothing is moved, and `how` says so.
+
+        Parameters
+        ----------
+        by, why : who and what for; needed unless `dry_run`
+        dry_run : tell what would be done and change nothing
+        """
+        if not dry_run:
+            self._writable()
+        return mend.to_frame(mend_place(self._store.blobs.where, by, why, source, dry_run))
+
+    def tidy(self, keep_days: float, by: str, why: str) -> tidy.Tidied:
+        """Remove what only states older than some days need; who changed what in them stays in the history.
+
+        Commits and changes older than a day are put together into packs, every byte kept, so that there are few files.
+        """
+        self._writable()
+        return tidy.tidy(self._store, keep_days, by, why)
+
+    def redact(
+        self,
+        by: str,
+        why: str,
+        site: Any = None,
+        customer: str | None = None,
+        columns: Collection[str] | None = None,
+        photos: str | None = None,
+    ) -> redact.Redaction:
+        """Take personal data of a site, or of all sites of a customer, out of the present and the whole past.
+
+        Parameters
+        ----------
+        columns : as table.column ("sites.contact"); None = all columns that hold personal data, and the customer's
+            name where a customer is given
+        photos : "details": what the camera wrote into the site's photos goes (place, time, device), the pictures stay;
+            "all": the photos go whole; "none": they stay; None = "details", and "none" where columns are named
+
+        Raises
+        ------
+        NotFoundError : there never was such a site or customer
+        PluginError : a table holds rows of the site whose plugin is not here, so what in it is personal is not known;
+            columns that are named can be taken out all the same
+        """
+        self._writable()
+        label = None if site is None else as_label(site)
+        if label is not None and not any(
+            label in self._store.log.commit(n)["changes"]["sites"] for n in range(1, self._store.log.newest() + 1)
+        ):
+            raise NotFoundError(f"there never was a site {label!r}")
+        wanted = redact.personal_columns(columns)
+        if customer is not None and columns is None:
+            wanted["sites"] = [*wanted.get("sites", []), "customer"]
+        sites = redact.sites_of(self._store, label, customer)
+        if columns is None:
+            redact.refuse_untold(self._store, sites)
+        return redact.redact(self._store, by, why, sites, wanted, photos or ("details" if columns is None else "none"))
+
+    def publish(self, folder: str | os.PathLike[str], personal: bool = True) -> list[Path]:
+        """Write the current state as one plain Parquet file per table, cores in full; return the paths.
+
+        Any tool that reads Parquet reads them; files of an earlier publishing are replaced. A table whose plugin is not
+        here is written too; not where `personal` is False, since what in it is personal is not known.
+
+        Parameters
+        ----------
+        personal : with the columns that hold personal data or access secrets; False leaves the columns out
+
+        Raises
+        ------
+        InputError : the folder cannot be written to; UnknownOutcomeError : the disk did not confirm
+        """
+        target = LocalFolder(Path(folder).expanduser())
+        written = []
+        others = undeclared.reading(self._store.reader, self._state())
+        if others and not personal:
+            warnings.warn(undeclared.left_out_whole(others), RegisterWarning, stacklevel=2)
+            others = {}
+        for kind in [*KINDS.values(), *(k for k, _ in others.values())]:
+            table = plain(others[kind.name][1] if kind.name in others else self.arrow(kind.name), kind)
+            if not personal:
+                table = table.select([c.name for c in kind.columns if not c.personal])
+            path = target.root / f"{kind.name}.parquet"
+            try:
+                target.replace(path.name, to_parquet(table, row_group_size=100_000))
+            except OSError as error:
+                why = error.strerror or error
+                raise InputError(f"the tables cannot be published to {path}: {why}; choose another folder") from error
+            except OutcomeUnknown as error:
+                raise UnknownOutcomeError(
+                    f"it is not known whether {path} was written for good: {error}. Publish again, to another disk"
+                ) from error
+            written.append(path)
+        return written
+
+
+def mend_place(
+    where: str | os.PathLike[str],
+    by: str,
+    why: str,
+    source: str | os.PathLike[str] | None = None,
+    dry_run: bool = False,
+) -> list[mend.Mended]:
+    """Mend a register that may be too damaged to open; return one line for each thing found."""
+    return mend.mend(blobs_for(where), by, why, None if source is None else blobs_for(source), dry_run)
