@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from fibrebook.errors import ValueSourceError
-from fibrebook.light.checks import number, plain
+from fibrebook.light.possible import number, plain
 
 PASSIVE = "for nothing passive gives light (average the two directions of an OTDR reading)"
 ADDED = "for it is taken from the budget"

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from fibrebook.errors import ValueSourceError
-from fibrebook.light.checks import number, plain
+from fibrebook.light.possible import number, plain
 
 SIZE = "for it is a diameter"
 

@@ -7,10 +7,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike
 
-from fibrebook.light.checks import number, plain
+from fibrebook.light.possible import number, plain
 from fibrebook.reference.choices import Choice, pick, preference
 from fibrebook.reference.fibres import counts_as
-from fibrebook.reference.tables import cached, rows
+from fibrebook.reference.firm import PUBLISHED, FirmValues
+from fibrebook.reference.tables import cached_by_values, rows
 
 C_M_PER_S = 299_792_458.0  # speed of light in vacuum, exact (SI)
 WINDOW_NM = 60.0  # a published index serves wavelengths this near; common practice, no source
@@ -34,16 +35,18 @@ def corrected_distance_m(distance: ArrayLike, index_set: ArrayLike, index: Array
     return plain(there * number("index_set", index_set, 1.0, INDEX) / number("index", index, 1.0, INDEX))
 
 
-def group_index(fibre_class: str, wavelength_nm: float, choice: Choice = None) -> float:
+def group_index(
+    fibre_class: str, wavelength_nm: float, choice: Choice = None, *, values: FirmValues = PUBLISHED
+) -> float:
     """Return the published group index of a class at a wavelength; NaN where there is none near it."""
-    return _group_index(fibre_class or "", float(wavelength_nm), preference(choice))
+    return _group_index(fibre_class or "", float(wavelength_nm), preference(choice, values=values), values=values)
 
 
-@cached
-def _group_index(fibre_class: str, wavelength_nm: float, wanted: tuple[str, ...]) -> float:
-    for name in counts_as(fibre_class):
+@cached_by_values
+def _group_index(fibre_class: str, wavelength_nm: float, wanted: tuple[str, ...], *, values: FirmValues) -> float:
+    for name in counts_as(fibre_class, values=values):
         near: dict[float, list[dict[str, Any]]] = {}
-        for row in rows("group_index"):
+        for row in rows("group_index", values=values):
             if row["fibre_class"] == name and abs(row["wavelength_nm"] - wavelength_nm) <= WINDOW_NM:
                 near.setdefault(row["wavelength_nm"], []).append(row)
         for at in sorted(near, key=lambda nm: abs(nm - wavelength_nm)):

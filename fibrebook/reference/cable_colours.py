@@ -14,6 +14,7 @@ import numpy as np
 
 from fibrebook.errors import ValueSourceError
 from fibrebook.reference.colour_orders import Extra, line
+from fibrebook.words.labels import whole_number
 
 if TYPE_CHECKING:
     import pyarrow as pa
@@ -119,9 +120,9 @@ def tube_sizes_of(core_count: int, cores_per_tube: int = 0, tube_sizes: str = ""
     """Return how many cores each tube holds; blank sizes and 0 per tube = one tube; the last tube may be short."""
     if tube_sizes.strip():
         parts = [p for p in re.split(r"[\s,;+]+", tube_sizes.strip()) if p]
-        if not all(p.isdecimal() and int(p) > 0 for p in parts):
+        sizes = [whole_number(p) or 0 for p in parts]
+        if not all(sizes):
             raise ValueSourceError(f"Tube sizes {tube_sizes!r} are not numbers. Write them like 12, 12, 6.")
-        sizes = [int(p) for p in parts]
         if sum(sizes) != core_count:
             raise ValueSourceError(
                 f"Tube sizes {tube_sizes!r} add up to {sum(sizes)}, but the cable has {core_count} cores. "

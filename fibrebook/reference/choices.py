@@ -11,7 +11,7 @@ from collections.abc import Iterable, Sequence
 from typing import Any
 
 from fibrebook.errors import ValueSourceError
-from fibrebook.reference.firm import in_force
+from fibrebook.reference.firm import PUBLISHED, FirmValues
 from fibrebook.reference.tables import rows
 
 Choice = str | Sequence[str] | None
@@ -24,20 +24,20 @@ KEYS = {
 }
 
 
-def names(table_name: str | None = None) -> list[str]:
+def names(table_name: str | None = None, *, values: FirmValues = PUBLISHED) -> list[str]:
     """Return the choices that occur in one table, or in any."""
-    found = {row["choice"] for name in ([table_name] if table_name else KEYS) for row in rows(name)}
+    found = {row["choice"] for name in ([table_name] if table_name else KEYS) for row in rows(name, values=values)}
     return sorted(found - {""})
 
 
-def preference(choice: Choice) -> tuple[str, ...]:
+def preference(choice: Choice, *, values: FirmValues = PUBLISHED) -> tuple[str, ...]:
     """Return the choice as a tuple, best first; an unknown one is an error that names the known ones.
 
-    None stands for what the firm has chosen (FirmValues.sources), which by default is nothing.
+    None stands for what the firm has chosen (`values.sources`), which by default is nothing.
     """
-    wanted = in_force().sources if choice is None else (choice,) if isinstance(choice, str) else tuple(choice)
+    wanted = values.sources if choice is None else (choice,) if isinstance(choice, str) else tuple(choice)
     if wanted:
-        known = names()
+        known = names(values=values)
         for name in wanted:
             if name not in known:
                 raise ValueSourceError(f"No reference value has the choice {name!r}. Known: {', '.join(known)}.")
@@ -49,7 +49,8 @@ def pick(candidates: Iterable[dict[str, Any]], wanted: tuple[str, ...] = ()) -> 
 
     Of several defaults the last wins, so a plugin's default goes before a built-in one.
     """
-    group = list(candidates)
+    group: list[dict[str, Any]] = list(candidates)
+    row: dict[str, Any]
     for name in wanted:
         for row in reversed(group):
             if row["choice"] == name:
@@ -57,11 +58,11 @@ def pick(candidates: Iterable[dict[str, Any]], wanted: tuple[str, ...] = ()) -> 
     return next((row for row in reversed(group) if row["default"] == "yes"), None)
 
 
-def chosen(table_name: str, choice: Choice = None) -> list[dict[str, Any]]:
+def chosen(table_name: str, choice: Choice = None, *, values: FirmValues = PUBLISHED) -> list[dict[str, Any]]:
     """Return the winning rows of a whole table, one for each group (KEYS) that has a winner."""
     groups: dict[tuple[Any, ...], list[dict[str, Any]]] = {}
-    for row in rows(table_name):
+    for row in rows(table_name, values=values):
         groups.setdefault(tuple(row[k] for k in KEYS[table_name]), []).append(row)
-    wanted = preference(choice)
+    wanted = preference(choice, values=values)
     winners = (pick(group, wanted) for group in groups.values())
     return [row for row in winners if row is not None]

@@ -9,13 +9,14 @@ from __future__ import annotations
 import csv
 import math
 from collections.abc import Callable, Mapping
-from functools import cache, wraps
+from functools import wraps
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from fibrebook.errors import ValueSourceError
-from fibrebook.plugins import gathered_files
-from fibrebook.reference.firm import in_force
+from fibrebook.plugins import BUILT_IN, files_by_plugin, note
+from fibrebook.reference.firm import PUBLISHED, FirmValues
+from fibrebook.regular_files import read_regular
 
 if TYPE_CHECKING:
     import pyarrow as pa
@@ -42,8 +43,10 @@ NUMBERS = frozenset(
     ]
 )
 WHOLE_NUMBERS = frozenset({"position", "fibres", "lanes"})
+MOST_BYTES = 50_000_000  # of one file of reference values
 LARGEST = 2**31  # of any number here; a whole one must fit the column
-BASES = ("seen", "memory", "calculated", "common practice")
+SEEN, SECOND_HAND = "seen", "seen in a secondary text"
+BASES = (SEEN, SECOND_HAND, "memory", "calculated", "common practice")
 UNITS = {
     "attenuation_db_per_km": "dB/km", "modal_bandwidth_mhz_km": "MHz.km", "length_max_m": "m", "wavelength_nm": "nm",
     "insertion_loss_max_db": "dB", "penalty_db": "dB", "launch_min_dbm": "dBm", "launch_max_dbm": "dBm",
@@ -51,23 +54,36 @@ UNITS = {
 }  # fmt: skip
 
 _Function = TypeVar("_Function", bound=Callable[..., Any])
-_cached: list[Any] = []
 
 
 def cached(function: _Function) -> _Function:
-    """Remember the function's answers until `forget`, apart for each firm's values; for all worked out from tables."""
-    remembering = cache(lambda _token, *given, **named: function(*given, **named))
-    _cached.append(remembering)
+    """Remember what is worked out of the published tables alone, until `forget`."""
 
     @wraps(function)
-    def answer(*given: Any, **named: Any) -> Any:
-        return remembering(in_force().token, *given, **named)
+    def answer(*given: Any) -> Any:
+        key = (function, given)
+        if key not in PUBLISHED.kept:
+            PUBLISHED.kept[key] = function(*given)
+        return PUBLISHED.kept[key]
 
     return answer  # type: ignore[return-value]
 
 
-@cached
-def table(name: str) -> pa.Table:
+def cached_by_values(function: _Function) -> _Function:
+    """Remember the function's answers on the values that it is asked for; the published ones until `forget`."""
+
+    @wraps(function)
+    def answer(*given: Any, values: FirmValues = PUBLISHED) -> Any:
+        key = (function, given)
+        if key not in values.kept:
+            values.kept[key] = function(*given, values=values)
+        return values.kept[key]
+
+    return answer  # type: ignore[return-value]
+
+
+@cached_by_values
+def table(name: str, *, values: FirmValues = PUBLISHED) -> pa.Table:
     """Return one reference table: the built-in rows, then those of plugins.
 
     Parameters
@@ -82,11 +98,12 @@ def table(name: str) -> pa.Table:
     Raises
     ------
     ValueSourceError
-        no such table; or a row without a source or basis, with a bad number or an unknown column: names file and line.
+        no such table; or, in a file of ours, a row without a source or basis, with a bad number or an unknown column:
+        names file and line. A plugin's file with such a row is left out whole, and noted.
     """
     import pyarrow as pa
 
-    found = rows(name)
+    found = rows(name, values=values)
     columns = [c for c in found[0] if c not in ("file", "line")] if found else ["source", "basis"]
     arrays = {c: pa.array([row[c] for row in found], type=_type(c)) for c in columns}
     arrays["file"] = pa.array([row["file"] for row in found], pa.string())
@@ -94,19 +111,35 @@ def table(name: str) -> pa.Table:
     return pa.table(arrays)
 
 
-@cached
-def rows(name: str) -> list[dict[str, Any]]:
+@cached_by_values
+def rows(name: str, *, values: FirmValues = PUBLISHED) -> list[dict[str, Any]]:
     """Return the same table as a list of dicts, for small look-ups without pyarrow; do not change it."""
+    found, columns = _published(name)
+    if not values.rows.get(name):
+        return found
+    blank = {c: _blank(c) for c in columns}
+    return found + [blank | _of_firm(name, row, columns) for row in values.rows[name]]
+
+
+@cached
+def _published(name: str) -> tuple[list[dict[str, Any]], list[str]]:
+    """The rows of one table, the built-in ones and then those of plugins, and its columns."""
     files = _files().get(name)
     if not files:
         raise ValueSourceError(f"There is no reference table {name!r}. Known: {', '.join(names())}.")
     found: list[dict[str, Any]] = []
     columns: list[str] = []
-    for path in files:
-        found += _read(path, columns)
+    for plugin, path in files:
+        try:
+            found += _read(path, columns)
+        except ValueSourceError as error:
+            if plugin in BUILT_IN:
+                raise
+            note(plugin, f"the file {path.name}", error.message)
+        else:
+            note(plugin, f"the file {path.name}")
     blank = {c: _blank(c) for c in columns}
-    own = [_of_firm(name, row, columns) for row in in_force().rows.get(name, ())]
-    return [blank | row for row in found + own]
+    return [blank | row for row in found], columns
 
 
 def _of_firm(name: str, row: Mapping[str, Any], columns: list[str]) -> dict[str, Any]:
@@ -118,6 +151,16 @@ def _of_firm(name: str, row: Mapping[str, Any], columns: list[str]) -> dict[str,
     return {c: v for c, v in told.items() if c in columns or c in ("file", "line")}
 
 
+def how_known(row: Mapping[str, Any]) -> str:
+    """Tell how a row's value is known: its basis, and the text that it was read in where that was not the source."""
+    return f"{row['basis']}: {row['read_in']}" if row.get("read_in") else str(row["basis"])
+
+
+def shipped(name: str) -> list[dict[str, Any]]:
+    """Return the rows of one table as this package ships them, without a plugin's or a firm's."""
+    return _read(Path(__file__).with_name(f"{name}.csv"), [])
+
+
 def names() -> list[str]:
     """Return the names of all reference tables."""
     return sorted(_files())
@@ -125,17 +168,17 @@ def names() -> list[str]:
 
 def forget() -> None:
     """Read everything anew at the next call (after a plugin was registered by hand)."""
-    for remembering in _cached:
-        remembering.cache_clear()
+    PUBLISHED.kept.clear()
 
 
-def pedigree(source_table: str | pa.Table, **where: Any) -> str:
+def pedigree(source_table: str | pa.Table, *, values: FirmValues = PUBLISHED, **where: Any) -> str:
     """Tell where values come from: a line for each row that matches `where`, with value, unit, source and basis.
 
     >>> print(pedigree("attenuation", fibre_class="OM5", wavelength_nm=850))
-    OM5, 850 nm, maximum: 3 dB/km (ISO/IEC 11801-1; ISO/IEC 11801-1:2017 as AS/NZS/ISO 11801-1:2017; seen)
+    OM5, 850 nm, maximum: 3 dB/km (ISO/IEC 11801-1; ISO/IEC 11801-1:2017 as AS/NZS/ISO 11801-1:2017; seen in a \
+secondary text: a cabling supplier's page on the standard)
     """
-    found = table(source_table) if isinstance(source_table, str) else source_table
+    found = table(source_table, values=values) if isinstance(source_table, str) else source_table
     unknown = [column for column in where if column not in found.column_names]
     if unknown:
         raise ValueSourceError(f"No column {unknown[0]!r} here; there are {', '.join(found.column_names)}.")
@@ -148,9 +191,9 @@ def _told(row: dict[str, Any]) -> str:
     shown = [f"{row[c]:g} {row.get('unit') or UNITS.get(c, '')}".strip() for c in values]
     if len(values) > 1:
         shown = [f"{c.rsplit('_', 1)[0].replace('_', ' ')} {s}" for c, s in zip(values, shown, strict=True)]
-    aside = {"source", "basis", "certainty", "choice", "default", "unit", "file", "line", *values}
+    aside = {"source", "basis", "read_in", "certainty", "choice", "default", "unit", "file", "line", *values}
     subject = [_worded(c, v) for c, v in row.items() if c not in aside and v not in ("", None)]
-    marks = [row.get("choice"), row["source"], row["basis"], row.get("certainty") and "certainty " + row["certainty"]]
+    marks = [row.get("choice"), row["source"], how_known(row), row.get("certainty") and "certainty " + row["certainty"]]
     return f"{', '.join(subject)}: {', '.join(shown)} ({'; '.join(m for m in marks if m)})".replace(":  (", " (")
 
 
@@ -160,17 +203,17 @@ def _worded(column: str, value: Any) -> str:
 
 
 @cached
-def _files() -> dict[str, list[Path]]:
-    found: dict[str, list[Path]] = {}
-    for path in gathered_files("reference_files"):
-        found.setdefault(path.stem, []).append(path)
+def _files() -> dict[str, list[tuple[str, Path]]]:
+    found: dict[str, list[tuple[str, Path]]] = {}
+    for plugin, path in files_by_plugin("reference_files"):
+        found.setdefault(path.stem, []).append((plugin, path))
     return found
 
 
 def _read(path: Path, columns: list[str]) -> list[dict[str, Any]]:
     """Return one file's rows; the first file of a table decides its columns (filled in here)."""
     try:
-        text = path.read_text(encoding="utf-8-sig")
+        text = read_regular(path, MOST_BYTES).decode("utf-8-sig")
     except (OSError, UnicodeDecodeError) as error:
         raise ValueSourceError(f"Reference file {path} cannot be read: {error}. Save it as UTF-8 text.") from error
     reader = csv.DictReader(text.splitlines(), strict=True)
@@ -202,6 +245,8 @@ def _row(raw: dict[str | None, Any], path: Path, line: int) -> dict[str, Any]:
             raise ValueSourceError(f"{where}: no {column}. Every value must say where it comes from.")
     if row["basis"] not in BASES:
         raise ValueSourceError(f"{where}: basis {row['basis']!r} is none of {', '.join(BASES)}.")
+    if row["basis"] == SECOND_HAND and not row.get("read_in"):
+        raise ValueSourceError(f"{where}: seen in a secondary text, but read_in does not say in which.")
     row["file"], row["line"] = path.name, line
     return row
 

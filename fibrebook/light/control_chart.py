@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 from numpy.typing import ArrayLike
 
-from fibrebook.light.checks import number
+from fibrebook.light.possible import number
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]

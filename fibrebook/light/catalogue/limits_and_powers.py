@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import re
 from dataclasses import dataclass
 from typing import Any, NamedTuple
@@ -11,10 +10,12 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from fibrebook.errors import ValueSourceError
-from fibrebook.light.spread import per_kind
+from fibrebook.light.catalogue.look_up_once import per_kind
 from fibrebook.reference.choices import Choice, pick, preference
 from fibrebook.reference.fibres import counts_as
-from fibrebook.reference.tables import cached, rows
+from fibrebook.reference.firm import PUBLISHED, FirmValues
+from fibrebook.reference.tables import cached_by_values, how_known, rows
+from fibrebook.words.nearest import did_you_mean
 
 NOTHING = float("nan")
 SAME_NM = 10.0  # two wavelengths nearer than this are one window (1300 and 1310 nm)
@@ -68,26 +69,32 @@ class Powers(NamedTuple):
     damage_dbm: np.ndarray
 
 
-def applications() -> list[str]:
+def applications(*, values: FirmValues = PUBLISHED) -> list[str]:
     """Return the names of all known applications."""
-    return [row["application"] for row in rows("applications")]
+    return [row["application"] for row in rows("applications", values=values)]
 
 
-def application_name(text: object) -> str | None:
+def application_name(text: object, *, values: FirmValues = PUBLISHED) -> str | None:
     """Return the one name of an application for any spelling (1000Base-LX, 10g sr), or None if it is not known."""
-    return _names().get(_squashed(text))
+    return _names(values=values).get(_squashed(text))
 
 
-def application(name: str) -> Application:
+def application(name: str, *, values: FirmValues = PUBLISHED) -> Application:
     """Return one application; any spelling is understood. Unknown: ValueSourceError that names the nearest."""
-    known = application_name(name)
+    known = application_name(name, values=values)
     if known is None:
-        near = difflib.get_close_matches(str(name).upper(), applications(), 3, 0.5) or applications()
-        raise ValueSourceError(f"Unknown application {name!r}. Did you mean {', '.join(near)}?")
-    return _application(known)
+        raise ValueSourceError(f"unknown application {name!r}; {did_you_mean(str(name), applications(values=values))}")
+    return _application(known, values=values)
 
 
-def limits(application: Any, fibre_class: Any, wavelength_nm: ArrayLike | None = None, choice: Choice = None) -> Limits:
+def limits(
+    application: Any,
+    fibre_class: Any,
+    wavelength_nm: ArrayLike | None = None,
+    choice: Choice = None,
+    *,
+    values: FirmValues = PUBLISHED,
+) -> Limits:
     """Return insertion loss [dB] and length [m] that applications allow on fibre classes.
 
     Parameters
@@ -101,32 +108,32 @@ def limits(application: Any, fibre_class: Any, wavelength_nm: ArrayLike | None =
     Limits of arrays, shape (n,); NaN and source "" where the application is not specified on that class (or wavelength)
     or either name is unknown.
     """
-    wanted = preference(choice)
+    wanted = preference(choice, values=values)
 
     def look_up(name: str | None, fibre: str | None, wavelength: float) -> tuple[float, float, float, str]:
-        return _limit(application_name(name or "") or "", fibre or "", wavelength, wanted)
+        return _limit(application_name(name or "", values=values) or "", fibre or "", wavelength, wanted, values=values)
 
     look_up.answers = 4  # type: ignore[attr-defined]
     at = NOTHING if wavelength_nm is None else np.asarray(wavelength_nm, float)
     return Limits(*per_kind(look_up, application, fibre_class, at))
 
 
-def powers(application: Any, fibre_class: Any = "") -> Powers:
+def powers(application: Any, fibre_class: Any = "", *, values: FirmValues = PUBLISHED) -> Powers:
     """Return the average powers [dBm] of applications on fibre classes, shape (n,); NaN where not published.
 
     A blank fibre class gives the poorest fibre's figures: least launch, greatest need.
     """
 
     def look_up(name: str | None, fibre: str | None) -> tuple[float, ...]:
-        return _powers(application_name(name or "") or "", fibre or "")
+        return _powers(application_name(name or "", values=values) or "", fibre or "", values=values)
 
     look_up.answers = 5  # type: ignore[attr-defined]
     return Powers(*per_kind(look_up, application, fibre_class))
 
 
-@cached
-def _application(name: str) -> Application:
-    row = _by_name()[name]
+@cached_by_values
+def _application(name: str, *, values: FirmValues) -> Application:
+    row = _by_name(values=values)[name]
     return Application(
         name=name,
         aliases=_parts(row["aliases"]),
@@ -138,15 +145,17 @@ def _application(name: str) -> Application:
         wavelengths_nm=tuple(map(float, _parts(row["wavelengths_nm"]))),
         receive_wavelengths_nm=tuple(map(float, _parts(row["receive_wavelengths_nm"]))),
         wavelengths_are=row["wavelengths_are"],
-        **dict(zip(POWERS, _powers(name, ""), strict=True)),
+        **dict(zip(POWERS, _powers(name, "", values=values), strict=True)),
         source=row["source"],
-        basis=row["basis"],
+        basis=how_known(row),
     )
 
 
-@cached
-def _limit(name: str, fibre: str, wavelength_nm: float, wanted: tuple[str, ...]) -> tuple[float, float, float, str]:
-    found = _nearest("application_limits", "fibre_class", name, fibre)
+@cached_by_values
+def _limit(
+    name: str, fibre: str, wavelength_nm: float, wanted: tuple[str, ...], *, values: FirmValues
+) -> tuple[float, float, float, str]:
+    found = _nearest("application_limits", "fibre_class", name, fibre, values=values)
     groups: dict[float | None, list[dict[str, Any]]] = {}
     for row in found:
         at = row["wavelength_nm"]
@@ -162,17 +171,17 @@ def _limit(name: str, fibre: str, wavelength_nm: float, wanted: tuple[str, ...])
         _float(strictest["insertion_loss_max_db"]),
         _float(length),
         _float(strictest["penalty_db"]),
-        strictest["source"],
+        f"{strictest['source']} ({how_known(strictest)})",
     )
 
 
-@cached
-def _powers(name: str, fibre: str) -> tuple[float, ...]:
+@cached_by_values
+def _powers(name: str, fibre: str, *, values: FirmValues) -> tuple[float, ...]:
     if fibre:
-        found = _nearest("application_powers", "fibre", name, fibre)
+        found = _nearest("application_powers", "fibre", name, fibre, values=values)
     else:
-        family = _family(name)
-        found = [row for row in rows("application_powers") if row["application"] == family]
+        family = _family(name, values=values)
+        found = [row for row in rows("application_powers", values=values) if row["application"] == family]
     if not found:
         return (NOTHING,) * len(POWERS)
     return tuple(_poorest(column, [row[column] for row in found]) for column in POWERS)
@@ -185,12 +194,12 @@ def _poorest(column: str, values: list[float | None]) -> float:
     return float(worst(given)) if given else NOTHING
 
 
-def _nearest(table_name: str, column: str, name: str, fibre: str) -> list[dict[str, Any]]:
+def _nearest(table_name: str, column: str, name: str, fibre: str, *, values: FirmValues) -> list[dict[str, Any]]:
     """Return the rows of an application on the nearest of the names that this fibre class counts as."""
-    family = _family(name)
-    mine = [row for row in rows(table_name) if name and row["application"] == family]
-    modes = _parts(_by_name()[name]["mode"]) if name else ()
-    names = counts_as(fibre)
+    family = _family(name, values=values)
+    mine = [row for row in rows(table_name, values=values) if name and row["application"] == family]
+    modes = _parts(_by_name(values=values)[name]["mode"]) if name else ()
+    names = counts_as(fibre, values=values)
     if not set(modes) & set(names):  # multimode light on single-mode fibre, or the reverse
         return []
     for known in names:
@@ -200,8 +209,8 @@ def _nearest(table_name: str, column: str, name: str, fibre: str) -> list[dict[s
     return []
 
 
-def _family(name: str) -> str:
-    return (_by_name()[name]["family"] or name) if name else ""
+def _family(name: str, *, values: FirmValues) -> str:
+    return (_by_name(values=values)[name]["family"] or name) if name else ""
 
 
 def _float(value: float | None) -> float:
@@ -216,15 +225,15 @@ def _squashed(text: object) -> str:
     return re.sub(r"[^0-9a-z]+", "", str(text).casefold())
 
 
-@cached
-def _by_name() -> dict[str, dict[str, Any]]:
-    return {row["application"]: row for row in rows("applications")}
+@cached_by_values
+def _by_name(*, values: FirmValues) -> dict[str, dict[str, Any]]:
+    return {row["application"]: row for row in rows("applications", values=values)}
 
 
-@cached
-def _names() -> dict[str, str]:
+@cached_by_values
+def _names(*, values: FirmValues) -> dict[str, str]:
     found: dict[str, str] = {}
-    for row in rows("applications"):
+    for row in rows("applications", values=values):
         for name in (row["application"], *_parts(row["aliases"])):
             if found.setdefault(_squashed(name), row["application"]) != row["application"]:
                 raise ValueSourceError(
