@@ -1,5 +1,8 @@
-"""Floor 2: connectivity of the records. Arrow tables and integers in, paths, states and strands out; it formats no text
-for people beyond labels, and knows neither the store nor the optics."""
+"""Connectivity of the records: paths, far ends, states, strands.
+
+In come Arrow tables and integers; out go paths, states and ways of light by number.
+It formats no text for people beyond labels, and knows neither the store nor the optics.
+"""
 
 from fibrebook.plant.network import Network
 from fibrebook.plant.states import STATES, core_states

@@ -11,7 +11,8 @@ import numpy.typing as npt
 import pyarrow as pa
 
 from fibrebook.plant.solve import Paths, double_use, solve
-from fibrebook.records.ends import FRONT, REAR, Ends, Ints
+from fibrebook.records.references.labels_as_numbers import Ints
+from fibrebook.records.references.reference_index import FRONT, REAR, Ends
 
 CORE, SPLICE, TERMINATION, PATCH = range(4)
 JOINTS = ("core", "splice", "termination", "patch")
@@ -180,7 +181,8 @@ class Network:
     @cached_property
     def joint_path(self) -> Ints:
         """Path label of each joint."""
-        return self.paths.label[self.joints.u >> 1]
+        found: Ints = self.paths.label[self.joints.u >> 1]
+        return found
 
     def on_path(self, joint_mask: Flags) -> Flags:
         """Per vertex used as path label: whether any picked joint lies on that path."""

@@ -36,7 +36,8 @@ class Paths:
     def loops(self) -> npt.NDArray[np.bool_]:
         """Whether each vertex lies on a loop: its way never comes to a dart that stands still."""
         out = self.final[0::2]
-        return self.step[out] != out
+        found: npt.NDArray[np.bool_] = self.step[out] != out
+        return found
 
     @cached_property
     def label(self) -> Ints:

@@ -6,7 +6,7 @@ import numpy as np
 import numpy.typing as npt
 
 from fibrebook.plant.network import PATCH, Flags, Network
-from fibrebook.records.ends import Ints
+from fibrebook.records.references.labels_as_numbers import Ints
 
 # In order of precedence; the number is the state's code.
 STATES = ("faulty", "in service", "patched", "reserved", "ready", "half-terminated", "unterminated")

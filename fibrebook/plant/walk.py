@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
@@ -12,7 +11,9 @@ import pyarrow as pa
 from fibrebook.errors import NotFoundError
 from fibrebook.plant.network import JOINTS, Network
 from fibrebook.records import as_label
-from fibrebook.records.ends import key_text
+from fibrebook.records.references.reference_index import key_text
+from fibrebook.words.labels import natural, whole_number
+from fibrebook.words.nearest import did_you_mean
 
 
 @dataclass(frozen=True)
@@ -64,9 +65,10 @@ def _core_start(net: Network, site: str, cable: str, core: str) -> Start:
     if rows[0] < 0:
         raise NotFoundError(f"site {site!r} has no cable {cable!r}; {_near(cable, e.table('cables')['cable'])}")
     count = int(e.core_count[rows[0]])
-    if not core.isdigit() or not 1 <= int(core) <= count:
+    number = whole_number(core)
+    if number is None or not 1 <= number <= count:
         raise NotFoundError(f"cable {cable!r} has no core {core!r}: its cores are 1 to {count}")
-    return Start(2 * int(e.first_core[rows[0]] + int(core) - 1), 1, f"core {core} of cable {cable}")
+    return Start(2 * int(e.first_core[rows[0]] + number - 1), 1, f"core {number} of cable {cable}")
 
 
 def _plug_start(net: Network, site: str, what: str, names: list[str]) -> Start:
@@ -89,11 +91,7 @@ def _plug_start(net: Network, site: str, what: str, names: list[str]) -> Start:
 
 
 def _near(label: str, column: pa.ChunkedArray) -> str:
-    there = sorted({str(v) for v in column.unique().to_pylist() if v})
-    near = difflib.get_close_matches(label, there, n=3)
-    if near:
-        return f"did you mean {' or '.join(near)}?"
-    return f"there are: {', '.join(there[:12])}{'...' if len(there) > 12 else ''}" if there else "there are none"
+    return did_you_mean(label, sorted({str(v) for v in column.unique().to_pylist() if v}, key=natural))
 
 
 def path_through(net: Network, start: Start) -> list[Step]:

@@ -8,18 +8,18 @@ nodes of a graph, strands its edges of capacity one; the answer is a maximum flo
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict, deque
-from collections.abc import Hashable, Iterable
+from collections import Counter, defaultdict
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
 
 from fibrebook.errors import NotFoundError
+from fibrebook.plant.max_flow import Node, max_flow
 from fibrebook.plant.network import Network
 from fibrebook.plant.states import READY, SPARE_STATES, core_states
-from fibrebook.records.ends import Ints
+from fibrebook.records.references.labels_as_numbers import Ints
 
-Node = Hashable
 LEVELS = ("now", "patching", "splicing")
 HERE, THERE = ("here",), ("there",)
 
@@ -161,13 +161,13 @@ def _level(
     cut = [i for (a, b), rows in edges.items() if (a in side) != (b in side) for i in rows]
     label = net.ends.table("cables")["cable"].to_pylist()
     if cut:
-        return flow, sorted({label[c] for c in _tightest_cables(net, strands.core[cut])})
+        return flow, sorted({label[c] for c in tightest_cables(net, strands.core[cut])})
     if level == "now":
         return flow, []
     return flow, sorted({label[c] for c in _crossing_cables(net, places, nodes, side, cables_of_group)})
 
 
-def _tightest_cables(net: Network, core: Ints) -> set[int]:
+def tightest_cables(net: Network, core: Ints) -> set[int]:
     """Of each strand's chain of cables, the one with the fewest cores: the one that runs out first."""
     label = net.made_off.label[0 : net.ends.first_plug : 2]
     strand = label[core]
@@ -217,42 +217,3 @@ def _way_out(place: int, port: bool, nodes: list[Node], places: Places) -> list[
     if not port or node in (HERE, THERE) or node == places.room[place]:
         return [node]
     return [("ports in", node), places.room[place], node]
-
-
-def max_flow(edges: Counter[tuple[Node, Node]], source: Node, sink: Node) -> tuple[int, set[Node]]:
-    """Return the maximum flow of an undirected graph of whole capacities, and the source's side of a minimum cut.
-
-    Parameters
-    ----------
-    edges : capacity by (node, node); both ways round add up
-    """
-    left: dict[Node, dict[Node, int]] = defaultdict(lambda: defaultdict(int))
-    for (a, b), capacity in edges.items():
-        left[a][b] += capacity
-        left[b][a] += capacity
-    flow = 0
-    while True:
-        came_from = _reach(left, source, sink)
-        if sink not in came_from:
-            return flow, set(came_from)
-        way = [sink]
-        while way[-1] != source:
-            way.append(came_from[way[-1]])
-        pairs = list(zip(way[1:], way[:-1], strict=True))
-        push = min(left[a][b] for a, b in pairs)
-        for a, b in pairs:
-            left[a][b] -= push
-            left[b][a] += push
-        flow += push
-
-
-def _reach(left: dict[Node, dict[Node, int]], source: Node, sink: Node) -> dict[Node, Node]:
-    came_from: dict[Node, Node] = {source: source}
-    queue = deque([source])
-    while queue and sink not in came_from:
-        a = queue.popleft()
-        for b, capacity in list(left[a].items()):
-            if capacity and b not in came_from:
-                came_from[b] = a
-                queue.append(b)
-    return came_from

@@ -13,7 +13,7 @@ import numpy.typing as npt
 
 from fibrebook.plant.network import Network
 from fibrebook.plant.solve import Paths
-from fibrebook.records.ends import Ints
+from fibrebook.records.references.labels_as_numbers import Ints
 
 Floats = npt.NDArray[np.float64]
 
@@ -110,7 +110,7 @@ class Strung:
 def steps_to_end(paths: Paths) -> Ints:
     """Return how many joints lie between each dart and the end of its way; of no meaning on a loop."""
     nearer = paths.step.copy()
-    count = (nearer != np.arange(len(nearer))).astype(np.int64)
+    count: Ints = (nearer != np.arange(len(nearer))).astype(np.int64)
     for _ in range(max(1, len(nearer).bit_length())):
         beyond = nearer[nearer]
         if (beyond == nearer).all():

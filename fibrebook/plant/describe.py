@@ -9,7 +9,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from fibrebook.plant.network import Flags, Network
-from fibrebook.records.ends import Ints, Labels
+from fibrebook.records.references.labels_as_numbers import Ints, Labels
 
 KINDS = ("interface", "port", "core end", "loose end", "loop")
 INTERFACE, PORT, CORE_END, LOOSE_END, LOOP = range(5)

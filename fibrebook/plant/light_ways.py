@@ -12,7 +12,7 @@ import numpy as np
 
 from fibrebook.plant.network import Network
 from fibrebook.plant.states import interface_channel
-from fibrebook.records.ends import Ints, Labels
+from fibrebook.records.references.labels_as_numbers import Ints, Labels
 
 ARRIVES, CROSSED, ELSEWHERE, NOWHERE = range(4)
 VERDICTS = (
