@@ -1,4 +1,8 @@
-"""Floor 4: pictures as SVG, pure functions from an analysis's rows. Colour never stands alone: all is also in words."""
+"""Pictures as SVG: pure functions from an analysis's rows.
+
+In come rows, out goes a `Picture`, whose meaning is also told in words: colour never stands alone.
+Neither an analysis nor a register is imported here.
+"""
 
 from fibrebook.drawings.bars import headroom_bars, spare_bars
 from fibrebook.drawings.control_chart import control_chart

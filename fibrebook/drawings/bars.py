@@ -95,7 +95,7 @@ def headroom_bars(rows: Any, title: str = "Loss against limit, tightest first", 
     width = WIDTH - 2 * MARGIN - LABEL - APPLICATION - VERDICT
     for i, row in enumerate(found):
         y = 86 + i * (BAR + 8)
-        tight = known(row["headroom_db"]) and row["headroom_db"] < 0.5
+        tight = known(row["headroom_db"]) and (row["headroom_db"] < 0.5 or too_long(row))
         canvas.text(MARGIN, y + 18, fit(f"{row['site']}, {row['channel']}", LABEL - 10, 14, 1)[0], 14)
         at = f"{row['application'] or ''} {row['wavelength_nm']:.0f} nm" if known(row["wavelength_nm"]) else ""
         canvas.text(MARGIN + LABEL, y + 18, fit(at, APPLICATION, 13, 1)[0], 13, fill=QUIET)
@@ -128,8 +128,10 @@ def _loss_legend(canvas: Canvas) -> dict[str, str]:
 
 
 def _tightest(rows: Sequence[dict[str, Any]]) -> list[dict[str, Any]]:
-    def key(row: Mapping[str, Any]) -> float:
-        return row["headroom_db"] if known(row["headroom_db"]) else float("inf")
+    def key(row: Mapping[str, Any]) -> tuple[bool, float]:
+        if not known(row["headroom_db"]):
+            return True, float("inf")
+        return not (row["headroom_db"] < 0 or too_long(row)), row["headroom_db"]
 
     best: dict[tuple[str, str], dict[str, Any]] = {}
     for row in rows:
@@ -159,12 +161,19 @@ def _loss_bar(canvas: Canvas, row: Mapping[str, Any], fills: dict[str, str], x: 
         ET.SubElement(line, "title").text = clean(f"{limit:.2f} dB: {row['source']}")
 
 
+def too_long(row: Mapping[str, Any]) -> bool:
+    """Whether the path is longer than the application allows."""
+    return bool(known(row.get("over_m")) and row["over_m"] > 0)
+
+
 def _left(row: Mapping[str, Any]) -> str:
-    """Say what is left, in decibels."""
+    """Say what is left, in decibels; metres where the length alone is exceeded."""
     if not known(row["headroom_db"]):
         return "no figure"
     if row["headroom_db"] < 0:
         return f"{-row['headroom_db']:.2f} dB OVER"
+    if too_long(row):
+        return f"{row['over_m']:.0f} m TOO LONG"
     return f"{row['headroom_db']:.2f} dB left"
 
 

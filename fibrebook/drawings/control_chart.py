@@ -35,7 +35,8 @@ def control_chart(rows: Any, title: str = "Splice loss in the order of making") 
     scale = (HEIGHT - TOP - BOTTOM) / (high - low)
 
     def y(value: float) -> float:
-        return HEIGHT - BOTTOM - (value - low) * scale
+        found: float = HEIGHT - BOTTOM - (value - low) * scale
+        return found
 
     _limits(canvas, shown[-1], low, high, y)
     step = (WIDTH - LEFT - RIGHT) / max(len(shown), 2)

@@ -11,6 +11,7 @@ from fibrebook.drawings.svg import GROUND, INK, QUIET, RULE, Canvas, Picture, fi
 
 WIDTH, MARGIN, TOP = 1240, 24, 64
 CELL = {"interface": 130, "port": 114, "splice": 104, "cord": 122, "core": 196, "loose end": 96}
+LOSES = ("cord", "port", "splice", "core")  # where one of these has no loss, the whole is at least the rest
 ABOVE, BELOW = 46, 40  # room over the fibre for the mark of what was asked for; from the fibre down to the words
 LINE = 15.6
 MORE = 70  # room behind a row for the word that it goes on
@@ -30,7 +31,7 @@ def path_picture(rows: Any, title: str = "Path from end to end") -> Picture:
     """Draw the rows of `trace` (a DataFrame, an Arrow table or dicts) in order, several rows where it is long.
 
     Fibre is drawn in the colours of its tube and core, which are also written out; the element asked for is framed and
-    marked.
+    marked. A row may have `here`, 0 to 1: how far along the element a place lies, which is then marked.
     """
     steps = rows_of(rows)
     lanes = _lanes(steps) if steps else []
@@ -75,6 +76,8 @@ def _lane(canvas: Canvas, lane: Lane, y: float, goes_before: bool, goes_after: b
         width = CELL[step["kind"]]
         if step.get("start"):
             _frame(canvas, x, y, width, BELOW + lane.depth + 4)
+        if known(step.get("here")):
+            _here(canvas, x + 2 + (width - 4) * step["here"], y)
         _draw(canvas, step, x, y, (number > 0 or goes_before, number + 1 < len(lane.steps) or goes_after))
         for i, (words, bold) in enumerate(_said(step)):
             style = {"font_weight": "bold"} if bold else {"fill": QUIET}
@@ -95,6 +98,11 @@ def _frame(canvas: Canvas, x: float, y: float, width: float, depth: float) -> No
         rx=6,
     )  # fmt: skip
     canvas.text(x + 8, y - ABOVE + 18, "▼ asked for", 12, font_weight="bold")
+
+
+def _here(canvas: Canvas, x: float, y: float) -> None:
+    canvas.line(x, y - ABOVE + 22, x, y + 22, stroke=INK, stroke_width=3)
+    canvas.text(x, y - ABOVE + 34 - 14, "▼ here", 12, text_anchor="middle", font_weight="bold")
 
 
 def _draw(canvas: Canvas, step: Step, x: float, y: float, joined: tuple[bool, bool]) -> None:
@@ -167,7 +175,9 @@ def _sum(steps: Sequence[Step]) -> str:
     metres = sum(s["length_m"] for s in steps if known(s.get("length_m")))
     loss = sum(s["loss_db"] for s in steps if known(s.get("loss_db")))
     at = next((s["wavelength_nm"] for s in steps if known(s.get("wavelength_nm"))), None)
-    return f"{metres:g} m, {loss:.2f} dB" + (f" at {at:.0f} nm, worst case" if at else "")
+    lacks = any(not known(s.get("loss_db")) for s in steps if s["kind"] in LOSES)
+    total = f"{metres:g} m, {'at least ' if lacks else ''}{loss:.2f} dB"
+    return total + (f" at {at:.0f} nm, worst case" if at else "")
 
 
 def told(steps: Sequence[Step]) -> str:

@@ -12,6 +12,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from fibrebook.errors import place_in_words
+
 GROUND, INK, QUIET, RULE = "#ffffff", "#1a1a1a", "#4a4a4a", "#8a8a8a"  # text on ground: at least 8.8 : 1
 FONT = "system-ui, 'Segoe UI', 'DejaVu Sans', sans-serif"
 CHARACTER_EM = 0.56  # mean width of a letter of these fonts, as a share of its size
@@ -36,7 +38,8 @@ class Picture:
     def save(self, path: str | Path) -> Path:
         """Write the picture as an .svg file."""
         target = Path(path)
-        target.write_text(self.svg, encoding="utf-8")
+        with place_in_words(f"no picture can be written as {target}"):
+            target.write_text(self.svg, encoding="utf-8")
         return target
 
 

@@ -1,0 +1,32 @@
+"""Writing a sheet: whole or not at all, and never over something that is there unless that is asked for."""
+
+from __future__ import annotations
+
+import contextlib
+import uuid
+from pathlib import Path
+
+from fibrebook.errors import InputError, place_in_words
+
+
+def write_sheet(text: str, path: Path | str, force: bool = False) -> Path:
+    """Write the text of a sheet as a file and return its path; what stood there before stays whole until then.
+
+    Raises
+    ------
+    InputError : it is there already (unless `force`), there is no such folder, or the system refuses
+    """
+    target = Path(path)
+    fresh = target.with_name(f".{target.stem}-{uuid.uuid4().hex[:8]}")
+    with place_in_words(f"no sheet can be written as {target}"):
+        if target.exists() and not force:
+            raise InputError(f"{target} is there already; choose another name, or say force=True to write over it")
+        if not target.parent.is_dir():
+            raise InputError(f"there is no folder {str(target.parent)!r}; make it first")
+        try:
+            fresh.write_text(text, encoding="utf-8", newline="\n")
+            fresh.replace(target)
+        finally:
+            with contextlib.suppress(OSError, ValueError):
+                fresh.unlink()
+    return target
