@@ -1,4 +1,8 @@
-"""Floor 4: workbooks out and in, and layouts that say how a firm's own spreadsheet is to be read."""
+"""The register as a workbook: sheets with styles, drop-downs and a sheet that tells about it.
+
+In comes a register, out goes an .xlsx file that may be changed and brought in again.
+What comes in is read by `readers`; their public names may be had here too, each read when first asked for.
+"""
 
 from __future__ import annotations
 
@@ -6,13 +10,13 @@ from importlib import import_module
 from typing import Any
 
 _WHERE = {
-    "send_out": "fibrebook.workbook.send",
-    "bring_in": "fibrebook.workbook.bring",
-    "guess_layout": "fibrebook.workbook.guess",
-    "Report": "fibrebook.workbook.report",
-    "Layout": "fibrebook.workbook.layout",
-    "read_layout": "fibrebook.workbook.layout_file",
-    "read_with_layout": "fibrebook.workbook.with_layout",
+    "send_out": "fibrebook.workbook.sheets_out",
+    "bring_in": "fibrebook.readers.bring_in.bring_in",
+    "guess_layout": "fibrebook.readers.guess.guess",
+    "Report": "fibrebook.readers.files.report",
+    "Layout": "fibrebook.readers.layouts.layout",
+    "read_layout": "fibrebook.readers.layouts.file",
+    "read_with_layout": "fibrebook.readers.layouts.apply",
 }
 __all__ = ["Layout", "Report", "bring_in", "guess_layout", "read_layout", "read_with_layout", "send_out"]
 

@@ -7,8 +7,8 @@ from collections.abc import Mapping, Sequence
 
 from openpyxl.worksheet.datavalidation import DataValidation
 
+from fibrebook.readers.files.limits import column_letter
 from fibrebook.records import KINDS, Column, Kind
-from fibrebook.workbook.limits import column_letter
 
 ROOM = 1_000  # rows below the last one that drop-downs reach to, for new rows
 FIRST_DATE = dt.date(1900, 3, 1)  # spreadsheets number the days before it wrongly (1900 was no leap year)
