@@ -1,32 +1,26 @@
-"""Floor 5: the screens of the notebooks. Each public name is read when it is first asked for."""
+"""The former name of `fibrebook.screens`, which answers for one release."""
 
 from __future__ import annotations
 
-import importlib
+import warnings
 from typing import Any
 
-# A module must not be named like the function in it: importing it would put the module in the function's place here.
-_HOMES = {
-    "bring_back": "fibrebook.forms.bring_back_screen",
-    "bring_in": "fibrebook.forms.bring_in_screen",
-    "form": "fibrebook.forms.form_screen",
-    "headroom": "fibrebook.forms.headroom_screen",
-    "history": "fibrebook.forms.history_screen",
-    "record_visit": "fibrebook.forms.record_visit_screen",
-    "return_visit": "fibrebook.forms.return_visit_screen",
-    "site_picture": "fibrebook.forms.site_picture_screen",
-    "spares": "fibrebook.forms.spares_screen",
-    "which_register": "fibrebook.forms.base",
-}
+from fibrebook import screens
 
-__all__ = ["which_register", *sorted(n for n in _HOMES if n != "which_register")]
+# Gone in this version: tests/test_aliases.py fails when fibrebook's version comes to it.
+GONE_IN = "0.3.0"
+_PLACES = {*screens.__all__}
+
+warnings.warn("fibrebook.forms is now fibrebook.screens", DeprecationWarning, stacklevel=2)
+
+__all__ = list(screens.__all__)
 
 
 def __getattr__(name: str) -> Any:
-    if name not in _HOMES:
+    if name not in _PLACES:
         raise AttributeError(f"module 'fibrebook.forms' has no attribute {name!r}")
-    return getattr(importlib.import_module(_HOMES[name]), name)
+    return getattr(screens, name)
 
 
 def __dir__() -> list[str]:
-    return sorted({*globals(), *_HOMES})
+    return sorted({*globals(), *_PLACES})

@@ -1,0 +1,152 @@
+"""What the sections of a visit have in common, and a form whose records are added to the visit instead of saved."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from html import escape
+from typing import TYPE_CHECKING, Any, Protocol
+
+import ipywidgets as w
+import pyarrow as pa
+
+from fibrebook.screens.frame.screen import button, html
+from fibrebook.screens.recording.rows.readings import next_labels
+from fibrebook.screens.records.fields import FormBox
+from fibrebook.words.labels import natural
+
+if TYPE_CHECKING:
+    from fibrebook.register import Register
+    from fibrebook.screens.recording.visit_draft import Day
+
+State = dict[str, Any]
+
+
+class Visit(Protocol):
+    """What a section may ask of the visit that it is a part of."""
+
+    reg: Register
+    day: Day
+
+    def tables(self) -> dict[str, pa.Table]:
+        """Return the site's records as they would be with the day's work, cores in full."""
+
+    def cores(self) -> pa.Table:
+        """Return every core of the site."""
+
+    def keep(self, source: str, title: str, put: Any) -> None:
+        """Take a section's rows into the day."""
+
+    def waits(self, source: str, words: str) -> None:
+        """Note what of a section cannot be saved yet; "" = nothing."""
+
+    def typed(self) -> None:
+        """Something was typed."""
+
+    def renew(self) -> None:
+        """Let the other sections take notice of the day's records."""
+
+    def say(self, text: str, how: str = "told") -> None:
+        """Show a message."""
+
+    def guard(self, act: Callable[[], Any]) -> Any:
+        """Do something; a fault of the user's is told in words."""
+
+    def needs_site(self, act: Callable[[], Any]) -> Callable[[], Any]:
+        """Return the act, which is refused in words while no site is chosen."""
+
+
+class Section(w.VBox):
+    """One part of the visit's screen. It reads the visit's tables and keeps its rows in the visit's day."""
+
+    title = ""
+    name = ""
+
+    def __init__(self, visit: Visit) -> None:
+        super().__init__([])
+        self.visit = visit
+        self._quiet = False
+        self.add_class(f"fb-section-{self.name}")
+
+    @property
+    def day(self) -> Day:
+        """The day's work so far."""
+        return self.visit.day
+
+    def refresh(self) -> None:
+        """Take the site's records as they are now, with the day's work in them."""
+
+    def state(self) -> State:
+        """Return what is typed here and not in the day yet, for the draft."""
+        return {}
+
+    def restore(self, state: State) -> None:
+        """Show again what a draft kept."""
+
+    def begun(self) -> bool:
+        """Tell whether something was typed here that would be lost."""
+        return False
+
+    def _calm(self, act: Callable[[], Any]) -> None:
+        """Do something to the controls that is not the user's doing: what `_quiet` holds back stays still."""
+        was, self._quiet = self._quiet, True
+        try:
+            act()
+        finally:
+            self._quiet = was
+
+    def typed_late(self, subject: str) -> None:
+        """Tell that something was typed into a list while another one took its place."""
+        self.visit.say(
+            f"what was typed last stood in the list of {subject}, which was just being replaced; it was not taken in: "
+            "type or paste it again",
+            "wrong",
+        )
+
+
+class AddForm(w.VBox):
+    """A form of one kind of record; "Add to the visit" puts the record into the day."""
+
+    def __init__(
+        self, section: Section, kind: str, letter: str = "", leave_out: tuple[str, ...] = (), today: str = ""
+    ) -> None:
+        self.section, self._letter, self._today = section, letter, today
+        self._suggested: set[str] = set()
+        self.box = FormBox(kind, section.visit.tables, section.visit.typed, leave_out)
+        kind_ = self.box.model.kind
+        self.add = button(f"Add this {kind_.singular} to the visit", self._add, "fb-add", f"fb-add-{kind}", once=True)
+        super().__init__([html(f"<div class='fb-help'>{escape(kind_.help)}</div>"), self.box, self.add])
+
+    def refresh(self) -> None:
+        """Take the site's records as they are now."""
+        self.box.refresh(self.section.day.site)
+
+    def begun(self) -> bool:
+        """Tell whether something was typed; a proposed label alone is nothing."""
+        return bool(self.box.state().keys() - self._suggested)
+
+    def suggest(self) -> None:
+        """Propose the next label in the site's own way of writing, and the visit's day, where none is typed."""
+        own = self.box.model.kind.own_key[-1]
+        if self._letter and self.section.day.site and not self.box.model.values.get(own):
+            label = next_labels(self.section.visit.tables(), 1, self.box.model.kind.name, self._letter)[0]
+            fresh = {own: label} | ({self._today: self.section.day.on} if self._today else {})
+            self.box.restore({n: v for n, v in fresh.items() if not self.box.model.values.get(n)})
+            self._suggested = set(fresh)
+
+    def _add(self) -> None:
+        visit, kind = self.section.visit, self.box.model.kind
+
+        def act() -> None:
+            typed = self.box.complete()
+            label = " / ".join(str(typed[k]) for k in kind.own_key if typed.get(k))
+            visit.keep(f"{kind.name} {label}", f"{kind.singular} {label}", {kind.name: [typed]})
+            self.box.load(None)
+            visit.say(f"{kind.singular} {label} is in the visit; it is saved with everything else")
+            visit.renew()
+
+        visit.guard(visit.needs_site(act))
+
+
+def labels(table: Any, column: str) -> list[str]:
+    """Return the labels in a column, 2 before 10."""
+    return sorted({v for v in table[column].to_pylist() if v}, key=natural)
