@@ -4,7 +4,8 @@ Which core goes to which port, and what is at the far end of it; what is spare e
 
 The public face: `create` and `open` a register; `bring_in` and `send_out` workbooks; ask `trace`, `cross_reference`,
 `spare`, `spare_between`, `headroom`, `advice`; of light also `contributions`, `loss_spread`, `would_run`, `room_for`,
-`acceptance`, `untested`, `splice_quality`, `polarity`, `locate`, `shared_by_dead`, `pedigree`.
+`acceptance`, `untested`, `splice_quality`, `polarity`, `locate`, `shared_by_dead`, `pedigree`; of work `van_list`,
+`invoice_lines`; hand out a `site_page` or a `next_visit`.
 Everything a user can cause to go wrong is a `FibrebookError`.
 """
 
@@ -21,34 +22,41 @@ _HOMES = {
     "create": "fibrebook.register",
     "open": "fibrebook.register",
     "bring_in": "fibrebook.workbook",
-    "bring_in_events": "fibrebook.workbook.otdr_events",
-    "read_events": "fibrebook.workbook.otdr_events",
+    "bring_in_events": "fibrebook.readers.instruments.otdr_events",
+    "read_events": "fibrebook.readers.instruments.otdr_events",
     "send_out": "fibrebook.workbook",
-    "acceptance": "fibrebook.analyses.acceptance",
-    "advice": "fibrebook.analyses.advice",
-    "contributions": "fibrebook.analyses.contributions",
-    "cross_reference": "fibrebook.analyses.cross_reference",
-    "goes_dark": "fibrebook.analyses.goes_dark",
-    "headroom": "fibrebook.analyses.headroom",
-    "in_use_by_year": "fibrebook.analyses.spare_growth",
-    "locate": "fibrebook.analyses.locate",
-    "loss_by_lots": "fibrebook.analyses.loss_spread",
-    "loss_spread": "fibrebook.analyses.loss_spread",
+    "acceptance": "fibrebook.analyses.tested.acceptance",
+    "advice": "fibrebook.analyses.advice.advice",
+    "contributions": "fibrebook.analyses.paths.contributions",
+    "cross_reference": "fibrebook.analyses.paths.cross_reference",
+    "find": "fibrebook.snapshot.find_in_firm",
+    "goes_dark": "fibrebook.analyses.paths.goes_dark",
+    "headroom": "fibrebook.analyses.budgets.headroom",
+    "home": "fibrebook.screens.front_door.page",
+    "in_use_by_year": "fibrebook.analyses.spare.growth",
+    "invoice_lines": "fibrebook.analyses.work.invoice_lines",
+    "locate": "fibrebook.analyses.tested.locate",
+    "loss_by_lots": "fibrebook.analyses.budgets.loss_spread",
+    "loss_spread": "fibrebook.analyses.budgets.loss_spread",
+    "next_visit": "fibrebook.sheets",
     "pedigree": "fibrebook.reference.tables",
-    "polarity": "fibrebook.analyses.polarity",
-    "room_for": "fibrebook.analyses.room_for",
-    "shared_by_dead": "fibrebook.analyses.shared_by_dead",
-    "spare": "fibrebook.analyses.spare",
-    "spare_between": "fibrebook.analyses.spare",
-    "spare_growth": "fibrebook.analyses.spare_growth",
-    "spare_routes": "fibrebook.analyses.spare_routes",
-    "splice_chart": "fibrebook.analyses.splice_quality",
-    "splice_quality": "fibrebook.analyses.splice_quality",
-    "splice_readings": "fibrebook.analyses.splice_readings",
-    "trace": "fibrebook.analyses.trace",
-    "untested": "fibrebook.analyses.untested",
-    "what_if": "fibrebook.analyses.what_if",
-    "would_run": "fibrebook.analyses.would_run",
+    "read_list": "fibrebook.readers.lists.reading",
+    "polarity": "fibrebook.analyses.paths.polarity",
+    "room_for": "fibrebook.analyses.budgets.room_for",
+    "shared_by_dead": "fibrebook.analyses.paths.common_points",
+    "site_page": "fibrebook.sheets",
+    "spare": "fibrebook.analyses.spare.spare",
+    "spare_between": "fibrebook.analyses.spare.spare",
+    "spare_growth": "fibrebook.analyses.spare.growth",
+    "spare_routes": "fibrebook.analyses.spare.routes",
+    "splice_chart": "fibrebook.analyses.tested.splice_quality",
+    "splice_quality": "fibrebook.analyses.tested.splice_quality",
+    "splice_readings": "fibrebook.analyses.tested.splice_readings",
+    "trace": "fibrebook.analyses.paths.trace",
+    "untested": "fibrebook.analyses.tested.untested",
+    "van_list": "fibrebook.analyses.work.van",
+    "what_if": "fibrebook.analyses.budgets.what_if",
+    "would_run": "fibrebook.analyses.budgets.would_run",
     "BringInError": "fibrebook.errors",
     "ConflictError": "fibrebook.errors",
     "DamagedError": "fibrebook.errors",
@@ -91,19 +99,25 @@ __all__ = [
     "contributions",
     "create",
     "cross_reference",
+    "find",
     "goes_dark",
     "headroom",
+    "home",
     "in_use_by_year",
+    "invoice_lines",
     "locate",
     "loss_by_lots",
     "loss_spread",
+    "next_visit",
     "open",
     "pedigree",
     "polarity",
     "read_events",
+    "read_list",
     "room_for",
     "send_out",
     "shared_by_dead",
+    "site_page",
     "spare",
     "spare_between",
     "spare_growth",
@@ -113,31 +127,34 @@ __all__ = [
     "splice_readings",
     "trace",
     "untested",
+    "van_list",
     "what_if",
     "would_run",
 ]
 
 if TYPE_CHECKING:
-    from fibrebook.analyses.acceptance import acceptance
-    from fibrebook.analyses.advice import advice
-    from fibrebook.analyses.contributions import contributions
-    from fibrebook.analyses.cross_reference import cross_reference
-    from fibrebook.analyses.goes_dark import goes_dark
-    from fibrebook.analyses.headroom import headroom
-    from fibrebook.analyses.locate import locate
-    from fibrebook.analyses.loss_spread import loss_by_lots, loss_spread
-    from fibrebook.analyses.polarity import polarity
-    from fibrebook.analyses.room_for import room_for
-    from fibrebook.analyses.shared_by_dead import shared_by_dead
-    from fibrebook.analyses.spare import spare, spare_between
-    from fibrebook.analyses.spare_growth import in_use_by_year, spare_growth
-    from fibrebook.analyses.spare_routes import spare_routes
-    from fibrebook.analyses.splice_quality import splice_chart, splice_quality
-    from fibrebook.analyses.splice_readings import splice_readings
-    from fibrebook.analyses.trace import trace
-    from fibrebook.analyses.untested import untested
-    from fibrebook.analyses.what_if import what_if
-    from fibrebook.analyses.would_run import would_run
+    from fibrebook.analyses.advice.advice import advice
+    from fibrebook.analyses.budgets.headroom import headroom
+    from fibrebook.analyses.budgets.loss_spread import loss_by_lots, loss_spread
+    from fibrebook.analyses.budgets.room_for import room_for
+    from fibrebook.analyses.budgets.what_if import what_if
+    from fibrebook.analyses.budgets.would_run import would_run
+    from fibrebook.analyses.paths.common_points import shared_by_dead
+    from fibrebook.analyses.paths.contributions import contributions
+    from fibrebook.analyses.paths.cross_reference import cross_reference
+    from fibrebook.analyses.paths.goes_dark import goes_dark
+    from fibrebook.analyses.paths.polarity import polarity
+    from fibrebook.analyses.paths.trace import trace
+    from fibrebook.analyses.spare.growth import in_use_by_year, spare_growth
+    from fibrebook.analyses.spare.routes import spare_routes
+    from fibrebook.analyses.spare.spare import spare, spare_between
+    from fibrebook.analyses.tested.acceptance import acceptance
+    from fibrebook.analyses.tested.locate import locate
+    from fibrebook.analyses.tested.splice_quality import splice_chart, splice_quality
+    from fibrebook.analyses.tested.splice_readings import splice_readings
+    from fibrebook.analyses.tested.untested import untested
+    from fibrebook.analyses.work.invoice_lines import invoice_lines
+    from fibrebook.analyses.work.van import van_list
     from fibrebook.errors import (
         BringInError,
         ConflictError,
@@ -155,10 +172,14 @@ if TYPE_CHECKING:
         UnknownOutcomeError,
         ValueSourceError,
     )
+    from fibrebook.readers.instruments.otdr_events import bring_in_events, read_events
+    from fibrebook.readers.lists.reading import read_list
     from fibrebook.reference.tables import pedigree
     from fibrebook.register import Register, create, open
+    from fibrebook.screens.front_door.page import home
+    from fibrebook.sheets import next_visit, site_page
+    from fibrebook.snapshot.find_in_firm import find
     from fibrebook.workbook import bring_in, send_out
-    from fibrebook.workbook.otdr_events import bring_in_events, read_events
 
 
 def __getattr__(name: str) -> Any:

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import inspect
 from collections.abc import Callable
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
-from fibrebook.cli.common import Col, frame_rows, number, open_register, say_json, site_of, text_table, with_register
+from fibrebook.cli.printed import Col, frame_rows, number, open_register, say_json, site_of, text_table, with_register
 from fibrebook.errors import FibrebookError, NotFoundError, PluginError
+
+if TYPE_CHECKING:
+    from fibrebook.plugins import Analysis
 
 SITE = click.option("-s", "--site", metavar="SITE", help="One site: its label, or an unambiguous beginning.")
 SPARE_COLUMNS = (
@@ -25,7 +28,7 @@ SPARE_COLUMNS = (
 )
 
 
-@click.command(short_help="Print the path through a core or port, both ways.")
+@click.command()
 @click.argument("site")
 @click.argument("core_or_port", nargs=-1, required=True, metavar="CORE-OR-PORT")
 @with_register
@@ -59,7 +62,7 @@ def sites(where: str | None, as_json: bool) -> None:
         click.echo("no sites yet")
 
 
-@click.command(short_help="Tell what is spare, by site, cable, core or between places.")
+@click.command()
 @click.argument("here", required=False)
 @click.argument("there", required=False)
 @SITE
@@ -77,7 +80,7 @@ def spare(where: str | None, as_json: bool, here: str | None, there: str | None,
         return
     if there is None or label is None:
         raise click.UsageError("give HERE, THERE and --site together")
-    from fibrebook.analyses.spare import spare_between
+    from fibrebook.analyses.spare.spare import spare_between
 
     rows = frame_rows(spare_between(reg, label, here, there))
     if as_json:
@@ -86,14 +89,18 @@ def spare(where: str | None, as_json: bool, here: str | None, there: str | None,
     columns = [
         Col("level", [r["level"] for r in rows]),
         Col("strands", [str(r["strands"]) for r in rows], right=True),
+        Col("fit", [str(r["strands_that_fit"]) for r in rows], right=True),
         Col("what binds", [r["binding"] for r in rows]),
     ]
-    click.echo(f"{label}: strands from {here} to {there}\n\n{text_table(columns)}")
+    click.echo(f"{label}: strands from {here} to {there}, and those that fit the free ports\n\n{text_table(columns)}")
+    click.echo(
+        "\n" + click.wrap_text(f"After splicing, as the panels hang, no more because of: {rows[-1]['stops']}.", 79)
+    )
 
 
 def _spare_counts(reg: Any, by: str, site: str | None, as_json: bool) -> None:
-    from fibrebook.analyses.assemble import network
-    from fibrebook.analyses.spare import spare_cores, spare_counts
+    from fibrebook.analyses.spare.spare import spare_cores, spare_counts
+    from fibrebook.snapshot.snapshot import network
 
     net = network(reg, site)
     rows = (spare_cores(net) if by == "core" else spare_counts(net, by)).to_pylist()
@@ -114,7 +121,7 @@ def _spare_counts(reg: Any, by: str, site: str | None, as_json: bool) -> None:
         click.echo(f"\nNo spare cores left: {', '.join(none)}.")
 
 
-@click.command(short_help="Tell loss against limit, tightest first.")
+@click.command()
 @SITE
 @click.option(
     "--all", "every", is_flag=True, help="Every wavelength and direction, not only the tightest of a channel."
@@ -122,17 +129,21 @@ def _spare_counts(reg: Any, by: str, site: str | None, as_json: bool) -> None:
 @with_register
 def headroom(where: str | None, as_json: bool, site: str | None, every: bool) -> None:
     """Tell every channel's loss against what binds, the tightest first."""
-    from fibrebook.analyses.headroom import headroom_arrow
+    import math
+
+    import numpy as np
+
+    from fibrebook.analyses.budgets.headroom import headroom_table
+    from fibrebook.losses.budget import tightness
+    from fibrebook.snapshot.snapshot import PlantSnapshot
 
     reg = open_register(where)
-    rows = headroom_arrow(reg, site_of(reg, site)).to_pylist()
+    rows = headroom_table(PlantSnapshot.of(reg, site_of(reg, site))).to_pylist()
     if as_json:
         say_json(rows)
         return
-    unknown = float("inf")
-    rows.sort(
-        key=lambda r: unknown if r["headroom_db"] is None or r["headroom_db"] != r["headroom_db"] else r["headroom_db"]
-    )
+    figures = [[math.nan if r[c] is None else r[c] for r in rows] for c in ("headroom_db", "over_m")]
+    rows = [rows[i] for i in np.argsort(tightness(*figures), kind="stable")]  # no figure (NaN) comes last
     if not every:
         rows = list({(r["site"], r["channel"]): r for r in reversed(rows)}.values())[::-1]
     columns = [
@@ -145,6 +156,8 @@ def headroom(where: str | None, as_json: bool, site: str | None, every: bool) ->
         Col("head-\nroom\ndB", [number(r["headroom_db"]) for r in rows], right=True),
         Col("what binds", [r["binding"] for r in rows]),
     ]
+    if any(r["over_m"] is not None and r["over_m"] == r["over_m"] for r in rows):
+        columns.append(Col("too\nlong\nm", [number(r["over_m"], 0) for r in rows], right=True))
     if every:
         columns.insert(3, Col("direc-\ntion", [r["direction"] for r in rows]))
     click.echo(text_table(columns, gap=1))
@@ -156,7 +169,7 @@ def headroom(where: str | None, as_json: bool, site: str | None, every: bool) ->
 @with_register
 def advice(where: str | None, as_json: bool, site: str | None, check: tuple[str, ...]) -> None:
     """Tell everything that is worth a second look."""
-    from fibrebook.analyses.advice import advice_table
+    from fibrebook.analyses.advice.advice import advice_table
 
     reg = open_register(where)
     rows = [r for r in advice_table(reg, site_of(reg, site)).to_pylist() if not check or r["check"] in check]
@@ -175,7 +188,7 @@ def advice(where: str | None, as_json: bool, site: str | None, check: tuple[str,
     click.echo(text_table(columns, gap=1))
 
 
-@click.command(short_help="Run any analysis by its name, a plugin's too.")
+@click.command()
 @click.argument("name", required=False)
 @SITE
 @with_register
@@ -197,15 +210,24 @@ def ask(where: str | None, as_json: bool, name: str | None, site: str | None) ->
         raise NotFoundError(f"there is no analysis {name!r}; there are: {', '.join(sorted(found))}")
     reg = open_register(where)
     label = site_of(reg, site)
-    if label is not None and "site" not in inspect.signature(found[name]).parameters:
+    answer = _function(found[name])
+    if label is not None and "site" not in inspect.signature(answer).parameters:
         raise click.UsageError(f"the analysis {name!r} answers for the whole register; leave --site out")
-    rows = _asked(found[name], name, reg, {} if label is None else {"site": label})
+    rows = _asked(answer, name, reg, {} if label is None else {"site": label})
     if as_json:
         say_json(rows)
     elif rows:
         click.echo(text_table([Col(n.replace("_", " "), [_shown(r[n]) for r in rows]) for n in rows[0]], gap=1))
     else:
         click.echo("nothing to tell")
+
+
+def _function(found: Analysis) -> Callable[..., Any]:
+    try:
+        return found.function
+    except Exception as error:  # a stranger's module may raise anything while it is imported
+        told = f"{type(error).__name__}: {error}"
+        raise PluginError(f"the analysis {found.name!r} is not to be had: {told}") from error
 
 
 def _asked(answer: Callable[..., Any], name: str, reg: Any, options: dict[str, str]) -> list[dict[str, Any]]:

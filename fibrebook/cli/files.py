@@ -1,24 +1,35 @@
-"""The commands that make, change and keep a register: new, bring-in, send-out, history, undo, verify, publish..."""
+"""The commands that make, change and keep a register: new, bring-in, history, undo, verify; and that write files."""
 
 from __future__ import annotations
 
+from pathlib import Path
+from typing import TYPE_CHECKING
+
 import click
 
-from fibrebook.cli.common import (
+from fibrebook.cli.answers import SITE
+from fibrebook.cli.printed import (
     BY,
     NO_PERSONAL,
     WHY,
+    Col,
     frame_rows,
     needs_attention,
+    number,
     open_register,
     rows_table,
     say,
+    say_json,
     site_of,
+    text_table,
     with_register,
 )
 
+if TYPE_CHECKING:
+    from fibrebook.register import Register
 
-@click.command(short_help="Make a new, empty register.")
+
+@click.command()
 @click.argument("folder")
 @click.option("--name", default="", help="The firm's name for it.")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON instead of text.")
@@ -31,7 +42,7 @@ def new(folder: str, name: str, as_json: bool) -> None:
     say(as_json, content, f"A new register in {reg.where}. Next: fibrebook -r {folder} send-out blank.xlsx")
 
 
-@click.command("bring-in", short_help="Bring workbooks or a firm's own lists in.")
+@click.command("bring-in")
 @click.argument("paths", nargs=-1, required=True, metavar="FILE...")
 @BY
 @WHY
@@ -51,7 +62,7 @@ def bring_in_files(
         needs_attention()
 
 
-@click.command("send-out", short_help="Write a workbook to work in.")
+@click.command("send-out")
 @click.argument("path", metavar="FILE")
 @click.option("-s", "--site", metavar="SITE", help="One site only.")
 @click.option("--force", is_flag=True, help="Write over an existing file.")
@@ -86,7 +97,7 @@ def history(where: str | None, as_json: bool, site: str | None, table: str | Non
     say(as_json, rows, rows_table(rows, names, gap=1) if rows else "no commits yet")
 
 
-@click.command(short_help="Take one commit back.")
+@click.command()
 @click.argument("commit", type=int)
 @BY
 @WHY
@@ -110,7 +121,7 @@ def verify(where: str | None, as_json: bool) -> None:
         needs_attention()
 
 
-@click.command(short_help="Write plain Parquet, one file a table.")
+@click.command()
 @click.argument("folder")
 @NO_PERSONAL
 @with_register
@@ -120,9 +131,91 @@ def publish(where: str | None, as_json: bool, folder: str, no_personal: bool) ->
     say(as_json, written, "\n".join(written))
 
 
-@click.command(short_help="List edits that wait for a decision.")
+@click.command()
 @with_register
 def pending(where: str | None, as_json: bool) -> None:
     """List edits that met a conflict and wait for a decision."""
     rows = frame_rows(open_register(where).pending())
     say(as_json, rows, rows_table(rows, list(rows[0])) if rows else "no edit is waiting")
+
+
+FORCE = click.option("--force", is_flag=True, help="Write over an existing file.")
+
+
+@click.command("site-page", short_help="Write one file that tells a site on a phone.")
+@click.argument("site")
+@click.argument("path", metavar="FILE")
+@click.option("--contacts", is_flag=True, help="Name whom to ask for; left out otherwise.")
+@FORCE
+@with_register
+def site_page(where: str | None, as_json: bool, site: str, path: str, contacts: bool, force: bool) -> None:
+    """Write one HTML file that tells SITE: cores, panels and trays, what goes dark, snags. It fetches nothing."""
+    from fibrebook.sheets import site_page as page
+
+    reg = open_register(where)
+    label = str(site_of(reg, site))
+    _write(reg, label, page(reg, label, contacts), path, force, as_json)
+
+
+@click.command("next-visit", short_help="Write what to know, take and do at the next visit.")
+@click.argument("site")
+@click.argument("path", metavar="FILE")
+@FORCE
+@with_register
+def next_visit(where: str | None, as_json: bool, site: str, path: str, force: bool) -> None:
+    """Write one small page for the next visit to SITE: whom to ask for, hazards, the van, what is open."""
+    from fibrebook.sheets import next_visit as page
+
+    reg = open_register(where)
+    label = str(site_of(reg, site))
+    _write(reg, label, page(reg, label), path, force, as_json)
+
+
+@click.command("invoice-lines", short_help="Count the work of a visit, or between two days.")
+@SITE
+@click.option("--since", metavar="WHEN", help="Commit number or day; default the beginning.")
+@click.option("--until", metavar="WHEN", help="Commit number or day; default now.")
+@click.option("--visit", metavar="VISIT", help="One visit at the site instead.")
+@click.option("--prices", metavar="FILE", help="CSV with columns work and price: the price of one unit of a work.")
+@click.option("--csv", "csv_", metavar="FILE", help="Write CSV instead of printing.")
+@FORCE
+@with_register
+def invoice_lines(
+    where: str | None, as_json: bool, site: str | None, since: str | None, until: str | None, visit: str | None,
+    prices: str | None, csv_: str | None, force: bool,
+) -> None:  # fmt: skip
+    """Count the work that came into the register between two days, or with one visit."""
+    from fibrebook.analyses.work.invoice_lines import invoice_lines as answer
+    from fibrebook.readers.files.prices import read_prices
+    from fibrebook.sheets.written import write_sheet
+
+    reg = open_register(where)
+    label = site_of(reg, site)
+    known = read_prices(prices) if prices else None
+    found = answer(reg, since, until, None if label is None else str(label), visit, known)
+    if csv_:
+        click.echo(f"{write_sheet(found.to_csv(index=False), csv_, force)}: {len(found)} line(s)")
+    elif as_json:
+        say_json(frame_rows(found))
+    elif not len(found):
+        click.echo("no work was recorded")
+    else:
+        rows = frame_rows(found)
+        columns = [Col(n, [r[n] or "" for r in rows]) for n in ("site", "work")]
+        columns += [
+            Col("quantity", [number(r["quantity"], 0) for r in rows], right=True),
+            Col("unit", [r["unit"] for r in rows]),
+        ]
+        if known:
+            columns += [Col(n, [number(r[n], 2) for r in rows], right=True) for n in ("price", "amount")]
+        click.echo(text_table(columns))
+
+
+def _write(reg: Register, site: str, text: str, path: str, force: bool, as_json: bool) -> None:
+    from fibrebook.sheets.written import write_sheet
+
+    file = write_sheet(text, Path(path), force)
+    if as_json:
+        say_json({"file": str(file), "site": site, "commit": reg.commit, "bytes": len(text.encode())})
+    else:
+        click.echo(f"{file}: {site} as of commit {reg.commit}")

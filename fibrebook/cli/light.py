@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from fibrebook.cli.answers import SITE
-from fibrebook.cli.common import (
+from fibrebook.cli.printed import (
     CAUTION,
     Col,
     frame_rows,
@@ -47,8 +47,8 @@ def _text(value: Any) -> str:
 
 def start_of(reg: Register, site: str, words: tuple[str, ...]) -> tuple[str, ...]:
     """Read a start as `which` does (C1/7, P1/12/A), or `channel CH1`; what may mean several things is refused."""
-    from fibrebook.analyses.assemble import network
     from fibrebook.cli.which import meanings
+    from fibrebook.snapshot.snapshot import network
 
     if words[0] == "channel" and len(words) > 1:
         return words
@@ -59,46 +59,49 @@ def start_of(reg: Register, site: str, words: tuple[str, ...]) -> tuple[str, ...
     raise NotFoundError(f"{' '.join(words)!r} {'may mean several things' if found else 'is nothing here'}: give {said}")
 
 
-@click.command("would-run", short_help="Tell which applications would run over a path.")
+@click.command("would-run")
 @click.argument("site")
 @click.argument("start", nargs=-1, required=True)
 @with_register
 def would_run(where: str | None, as_json: bool, site: str, start: tuple[str, ...]) -> None:
     """Try every application on the path through START: a core C1/7, a port P1/12/A, or `channel CH1`."""
-    from fibrebook.analyses.would_run import would_run as answer
+    from fibrebook.analyses.budgets.would_run import would_run as answer
 
     reg = open_register(where)
     label = str(site_of(reg, site))
     rows = frame_rows(answer(reg, label, start_of(reg, label, start)))
     columns = {
-        "application": "application", "runs": "runs", "headroom_db": "head-\nroom\ndB", "loss_db": "loss\ndB",
-        "limit_db": "limit\ndB", "wavelength_nm": "nm", "binding": "what binds", "attenuator_db": "atten-\nuator\ndB",
+        "application": "application", "runs": "runs", "fibres": "needs\nstrands", "strands": "has",
+        "headroom_db": "head-\nroom\ndB", "loss_db": "loss\ndB",
+        "limit_db": "limit\ndB", "wavelength_nm": "nm", "binding": "what binds", "over_m": "too\nlong\nm",
+        "attenuator_db": "atten-\nuator\ndB",
     }  # fmt: skip
     _show(rows, columns, as_json, "no application is known")
 
 
-@click.command("room-for", short_help="Tell how many more joints or metres channels would bear.")
+@click.command("room-for")
 @SITE
 @with_register
 def room_for(where: str | None, as_json: bool, site: str | None) -> None:
     """Tell how many more splices, or connections, or metres each channel would bear."""
-    from fibrebook.analyses.room_for import room_for as answer
+    from fibrebook.analyses.budgets.room_for import room_for as answer
 
     reg = open_register(where)
     rows = frame_rows(answer(reg, site_of(reg, site)))
     columns = {
-        "site": "site", "channel": "channel", "headroom_db": "head-\nroom\ndB", "splices": "splices",
+        "site": "site", "channel": "channel", "headroom_db": "head-\nroom\ndB", "over_m": "too\nlong\nm",
+        "splices": "splices",
         "connections": "connec-\ntions", "metres_m": "fibre\nm", "metres_binding": "what stops the fibre",
     }  # fmt: skip
     _show(rows, columns, as_json, "there are no channels")
 
 
-@click.command(short_help="List what was never tested, or before it was last disturbed.")
+@click.command()
 @SITE
 @with_register
 def untested(where: str | None, as_json: bool, site: str | None) -> None:
     """List what carries light and was never accepted, and what was tested before it was last disturbed."""
-    from fibrebook.analyses.untested import untested as answer
+    from fibrebook.analyses.tested.untested import untested as answer
 
     reg = open_register(where)
     rows = frame_rows(answer(reg, site_of(reg, site)))
@@ -106,14 +109,14 @@ def untested(where: str | None, as_json: bool, site: str | None) -> None:
     _show(rows, columns, as_json, "everything that carries light was tested since it was last disturbed")
 
 
-@click.command(short_help="Judge loss tests against their limits.")
+@click.command()
 @SITE
 @click.option("--style", help="ISO/IEC 14763-3 or TIA-568.3; else the firm's choice.")
 @click.option("--all", "every", is_flag=True, help="Those that passed, too.")
 @with_register
 def acceptance(where: str | None, as_json: bool, site: str | None, style: str | None, every: bool) -> None:
     """Judge every loss test against the limit of its own stretch; those that did not pass are listed."""
-    from fibrebook.analyses.acceptance import acceptance as answer
+    from fibrebook.analyses.tested.acceptance import acceptance as answer
 
     reg = open_register(where)
     rows = [r for r in frame_rows(answer(reg, site_of(reg, site), style)) if every or r["verdict"] != "pass"]
@@ -124,12 +127,12 @@ def acceptance(where: str | None, as_json: bool, site: str | None, style: str | 
     _show(rows, columns, as_json, "every loss test passed")
 
 
-@click.command(short_help="Judge the polarity of channels.")
+@click.command()
 @SITE
 @with_register
 def polarity(where: str | None, as_json: bool, site: str | None) -> None:
     """Tell of every channel whether transmit reaches receive, and which element turns it over."""
-    from fibrebook.analyses.polarity import polarity as answer
+    from fibrebook.analyses.paths.polarity import polarity as answer
 
     reg = open_register(where)
     rows = frame_rows(answer(reg, site_of(reg, site)))
@@ -137,7 +140,7 @@ def polarity(where: str | None, as_json: bool, site: str | None) -> None:
     _show(rows, columns, as_json, "there are no channels")
 
 
-@click.command(short_help="Name the place at an OTDR distance.")
+@click.command()
 @click.argument("site")
 @click.argument("start")
 @click.argument("metres", type=float)
@@ -145,7 +148,7 @@ def polarity(where: str | None, as_json: bool, site: str | None) -> None:
 @with_register
 def locate(where: str | None, as_json: bool, site: str, start: str, metres: float, launch_m: float) -> None:
     """Name the place at METRES on an OTDR, shot from START: a port P1/12/A, or a bare core C1/7 from its end A."""
-    from fibrebook.analyses.locate import locate as answer
+    from fibrebook.analyses.tested.locate import locate as answer
 
     reg = open_register(where)
     label = str(site_of(reg, site))
@@ -159,13 +162,13 @@ def locate(where: str | None, as_json: bool, site: str, start: str, metres: floa
         click.echo(f"\n{CAUTION}")
 
 
-@click.command("splices", short_help="Tell how well splices were made, by engineer, machine, month or cable.")
+@click.command("splices")
 @click.option("--by", type=click.Choice(["engineer", "splicer", "month", "cable"]), default="engineer")
 @SITE
 @with_register
 def splice_quality(where: str | None, as_json: bool, by: str, site: str | None) -> None:
     """Sum up splice losses by group: how many, how good, how many over the usual limit."""
-    from fibrebook.analyses.splice_quality import splice_quality as answer
+    from fibrebook.analyses.tested.splice_quality import splice_quality as answer
 
     reg = open_register(where)
     rows = frame_rows(answer(reg, by, site_of(reg, site)))
@@ -176,7 +179,7 @@ def splice_quality(where: str | None, as_json: bool, by: str, site: str | None) 
     _show(rows, columns, as_json, "no splice has a loss recorded")
 
 
-@click.command(short_help="Tell where published values come from.")
+@click.command()
 @click.argument("table", required=False)
 @click.argument("conditions", nargs=-1, metavar="[COLUMN=VALUE]...")
 @with_register
@@ -186,10 +189,10 @@ def pedigree(where: str | None, as_json: bool, table: str | None, conditions: tu
     Example: fibrebook pedigree attenuation fibre_class=OM3 wavelength_nm=850. A register's own values are told too,
     where one is given or found.
     """
-    from fibrebook.analyses.firm import firm_values
-    from fibrebook.cli.common import place_of
+    from fibrebook.cli.printed import place_of
+    from fibrebook.light.catalogue.values import Values
     from fibrebook.reference import tables
-    from fibrebook.reference.firm import FirmValues, honoured
+    from fibrebook.snapshot.snapshot import PlantSnapshot
 
     if table is None:
         say_json(tables.names()) if as_json else click.echo("\n".join(tables.names()))
@@ -198,13 +201,12 @@ def pedigree(where: str | None, as_json: bool, table: str | None, conditions: tu
         place: str | None = place_of(where)
     except NotFoundError:
         place = None
-    own = FirmValues() if place is None else firm_values(open_register(place))
-    with honoured(own):
-        wanted = dict(_condition(table, c) for c in conditions)
-        if as_json:
-            say_json([r for r in tables.rows(table) if all(r.get(c) == v for c, v in wanted.items())])
-        else:
-            click.echo(tables.pedigree(table, **wanted))
+    own = Values.published() if place is None else PlantSnapshot.of(open_register(place)).values
+    wanted = dict(_condition(table, c) for c in conditions)
+    if as_json:
+        say_json([r for r in tables.rows(table, values=own) if all(r.get(c) == v for c, v in wanted.items())])
+    else:
+        click.echo(tables.pedigree(table, values=own, **wanted))
 
 
 def _condition(table: str, text: str) -> tuple[str, Any]:
@@ -219,6 +221,3 @@ def _condition(table: str, text: str) -> tuple[str, Any]:
         except ValueError:
             raise click.UsageError(f"{column} is a number, not {value!r}") from None
     return column, value
-
-
-LIGHT = (would_run, room_for, acceptance, untested, polarity, locate, splice_quality, pedigree)

@@ -9,17 +9,16 @@ from typing import Any
 
 import numpy as np
 
-from fibrebook.analyses.assemble import network
-from fibrebook.analyses.firm import firm_values
-from fibrebook.analyses.trace import trace_table
-from fibrebook.cli.common import CAUTION, WIDTH, Col, number, text_table
+from fibrebook.analyses.paths.trace import trace_table
+from fibrebook.cli.printed import CAUTION, WIDTH, Col, number, text_table
 from fibrebook.errors import NotFoundError
 from fibrebook.plant import STATES, Network, core_states
-from fibrebook.plant.reach import describe
+from fibrebook.plant.describe import describe
 from fibrebook.plant.states import path_channel
 from fibrebook.plant.walk import start_at
-from fibrebook.reference.firm import honoured
 from fibrebook.register import Register
+from fibrebook.snapshot.snapshot import PlantSnapshot, network
+from fibrebook.words.labels import whole_number
 
 KINDS = ("core", "port", "interface")
 BASIS_LETTER = {"measured": "m", "recorded": "r", "catalogue": "c"}
@@ -52,10 +51,10 @@ def _splits(text: str) -> Iterator[tuple[str, ...]]:
 def _cores(net: Network, splits: Sequence[tuple[str, ...]], fold: Callable[[str], str]) -> list[tuple[str, ...]]:
     cables = list(zip(net.ends.table("cables")["cable"].to_pylist(), net.ends.core_count.tolist(), strict=True))
     return [
-        ("core", cable, str(int(core)))
-        for wanted, core in (s for s in splits if len(s) == 2 and s[1].isdecimal())
+        ("core", cable, str(number))
+        for wanted, number in ((s[0], whole_number(s[1])) for s in splits if len(s) == 2)
         for cable, count in cables
-        if fold(cable) == fold(wanted) and 1 <= int(core) <= count
+        if number is not None and fold(cable) == fold(wanted) and 1 <= number <= count
     ]
 
 
@@ -105,13 +104,39 @@ def _one(net: Network, reg: Register, site: str, start: tuple[str, ...]) -> dict
     if channel >= 0:
         row = net.ends.table("channels").slice(channel, 1).to_pylist()[0]
         told["channel"] = {k: row[k] for k in ("channel", "application", "purpose")}
-    return told | {"path": _path(reg, net, site, start)}
+    path = trace_table(PlantSnapshot.of(reg, site), site, start).to_pylist()
+    return told | {"path": path, "loss_not_known": loss_not_known(net, path)}
 
 
-def _path(reg: Register, net: Network, site: str, start: Sequence[str]) -> list[dict[str, Any]]:
-    """The whole path, its losses by the firm's own values."""
-    with honoured(firm_values(reg)):
-        return trace_table(net, site, start, reg.own_codes()).to_pylist()
+def loss_not_known(net: Network, path: Sequence[dict[str, Any]]) -> list[str]:
+    """Say of each element of a path, whose loss nobody can tell, why: core K1/1 has no fibre class."""
+    cores = net.ends.table("cores")
+    rows = zip(*(cores[c].to_pylist() for c in ("cable", "core", "condition")), strict=True)
+    faulty = {(cable, str(core)) for cable, core, condition in rows if condition == "faulty"}
+    out = []
+    for row in path:
+        name = f"{row['kind']} {row['at']}/{row['name']}"
+        unknown = row["loss_db"] is None or row["loss_db"] != row["loss_db"]
+        if row["kind"] == "core" and (row["at"], row["name"]) in faulty:
+            out.append(f"{name} is faulty")
+        elif not unknown or row["kind"] in ("interface", "loose end"):
+            continue
+        elif row["kind"] not in ("core", "cord"):
+            out.append(f"the loss of {name} is not known")
+        elif row["length_m"] is None:
+            out.append(f"{name} has no length")
+        elif _is_classed(net, row):
+            out.append(f"{name} has a fibre class of which no attenuation is known")
+        else:
+            out.append(f"{name} has no fibre class")
+    return out
+
+
+def _is_classed(net: Network, row: dict[str, Any]) -> bool:
+    """Whether the cable of a core says some fibre class, if none that has an attenuation."""
+    cables = net.ends.table("cables")
+    classes = dict(zip(cables["cable"].to_pylist(), cables["fibre_class"].to_pylist(), strict=True))
+    return bool(row["kind"] == "core" and classes.get(row["at"]))
 
 
 def _far(net: Network, vertex: int, slot: int) -> dict[str, Any]:
@@ -137,7 +162,7 @@ def _path_text(site: str, one: dict[str, Any]) -> str:
         told = ", ".join(filter(None, (one["channel"]["application"], one["channel"]["purpose"])))
         lines.append(f"Channel {one['channel']['channel']}{': ' + told if told else ''}.")
     wrapped = [part for line in lines for part in textwrap.wrap(line, WIDTH, subsequent_indent="  ")]
-    return "\n".join([*wrapped, "", _steps_text(one["path"])])
+    return "\n".join([*wrapped, "", _steps_text(one["path"], one["loss_not_known"])])
 
 
 def _reach_text(reach: dict[str, Any]) -> str:
@@ -148,15 +173,16 @@ def _reach_text(reach: dict[str, Any]) -> str:
     return f"Out of {reach['out of']} it reaches {reach['kind']} {reach['text']}."
 
 
-def _steps_text(path: list[dict[str, Any]]) -> str:
+def _steps_text(path: list[dict[str, Any]], unknown: Sequence[str]) -> str:
     def label(row: dict[str, Any]) -> str:
         text = f"{row['at']}/{row['name']}" if row["name"] else row["at"]
         return text + (f"\n{row['colour']}" if row["colour"] else "")
 
     length = sum(row["length_m"] or 0 for row in path)
-    loss = sum(row["loss_db"] or 0 for row in path)
+    loss = sum(row["loss_db"] for row in path if row["loss_db"] is not None and row["loss_db"] == row["loss_db"])
     wavelength = path[0]["wavelength_nm"] if path else None
-    total = [f"in all, at {wavelength:.0f} nm" if wavelength else "in all"]
+    total = ["at least" if unknown else "in all"]
+    total[0] += f", at {wavelength:.0f} nm" if wavelength else ""
     table = text_table(
         [
             Col("", [">" if row["start"] else "" for row in path] + [""]),
@@ -169,7 +195,8 @@ def _steps_text(path: list[dict[str, Any]]) -> str:
         ],
         gap=1,
     )
-    return table + "\ndB: m measured, r recorded by the splicer, c catalogue limit"
+    told = textwrap.wrap(f"at least {loss:.2f} dB; {'; '.join(unknown)}", WIDTH) if unknown else []
+    return "\n".join([table, *told]) + "\ndB: m measured, r recorded by the splicer, c catalogue limit"
 
 
 def _letters(basis: str | None) -> str:

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from fibrebook.errors import FibrebookError, NotFoundError
+from fibrebook.words.printable import acts, visible
 
 if TYPE_CHECKING:
     from fibrebook.register import Register
@@ -36,7 +37,7 @@ def with_register(function: Callable[..., Any]) -> Callable[..., Any]:
     @click.option("--json", "as_json", is_flag=True, help="Print JSON instead of text.")
     @click.pass_context
     @functools.wraps(function)
-    def wrapped(ctx: click.Context, register: str | None, as_json: bool, **rest: Any) -> Any:
+    def wrapped(ctx: click.Context, /, *, register: str | None, as_json: bool, **rest: Any) -> Any:
         return function(where=register or ctx.obj, as_json=as_json, **rest)
 
     return wrapped
@@ -74,7 +75,7 @@ def site_of(reg: Register, text: str | None) -> str | None:
         return folded[0]
     if folded:
         raise NotFoundError(f"{text!r} may be {', '.join(folded[:8])}: write more of it")
-    from fibrebook.analyses.assemble import check_site
+    from fibrebook.snapshot.snapshot import check_site
 
     check_site(reg, text)
     return text
@@ -96,8 +97,13 @@ def plain(value: Any) -> Any:
 
 
 def say_json(value: Any) -> None:
-    """Print a value as JSON."""
-    click.echo(json.dumps(plain(value), ensure_ascii=False, indent=1))
+    """Print a value as JSON; what would act on a terminal is escaped, and reads back as it was."""
+    text = json.dumps(plain(value), ensure_ascii=False, indent=1)
+    click.echo(text if visible(text) == text else "".join(_escaped(c) if acts(c) else c for c in text))
+
+
+def _escaped(character: str) -> str:
+    return json.dumps(character)[1:-1]
 
 
 def say(as_json: bool, content: Any, text: str) -> None:
@@ -135,6 +141,10 @@ class Col:
     heading: str
     values: Sequence[str]
     right: bool = False
+
+    def __post_init__(self) -> None:
+        """Have nothing in a cell that acts on the terminal."""
+        object.__setattr__(self, "values", [visible(str(v)) for v in self.values])
 
     @property
     def natural(self) -> int:

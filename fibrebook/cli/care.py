@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from fibrebook.cli.common import (
+from fibrebook.cli.printed import (
     BY,
     NO_PERSONAL,
     WHY,
@@ -31,7 +31,7 @@ DECISIONS = click.option(
 ALL = click.option("--all", "all_", type=click.Choice(["mine", "theirs"]), help="One decision for every conflict.")
 
 
-@click.command("take-away", short_help="Copy the register for a place without signal.")
+@click.command("take-away")
 @click.argument("folder")
 @SITES
 @NO_PERSONAL
@@ -46,7 +46,7 @@ def take_away(where: str | None, as_json: bool, folder: str, sites: Sequence[str
     say(as_json, content, told)
 
 
-@click.command("bring-back", short_help="Merge what was changed in a copy.")
+@click.command("bring-back")
 @click.argument("folder")
 @BY
 @WHY
@@ -79,7 +79,7 @@ def bring_back(
     say(as_json, content, "nothing was changed in the copy" if made is None else f"commits {before + 1} to {made}")
 
 
-@click.command(short_help="Show an edit's conflicts, or decide them.")
+@click.command()
 @click.argument("name")
 @ALL
 @DECISIONS
@@ -108,7 +108,7 @@ def _choices(all_: str | None, decisions: str | None) -> Any:
     if all_ and decisions:
         raise InputError("give either --all or --decisions")
     if decisions:
-        from fibrebook.register.decisions import read_decisions
+        from fibrebook.register.commits.decisions import read_decisions
 
         return read_decisions(decisions)
     return all_
@@ -116,7 +116,7 @@ def _choices(all_: str | None, decisions: str | None) -> Any:
 
 def _told(error: ConflictError, as_json: bool, path: str | None, remedy: str) -> None:
     """Print conflicts side by side, or write them to a file; where there are none to decide, the error stands."""
-    from fibrebook.register.decisions import write_conflicts
+    from fibrebook.register.commits.decisions import write_conflicts
 
     rows = frame_rows(error.conflicts) if error.conflicts is not None else []
     if not rows and error.message:
@@ -135,7 +135,7 @@ def _told(error: ConflictError, as_json: bool, path: str | None, remedy: str) ->
     needs_attention()
 
 
-@click.command(short_help="Tell what differs between two commits or days.")
+@click.command()
 @click.argument("earlier")
 @click.argument("later", required=False)
 @click.option("-s", "--site", metavar="SITE", help="One site only.")
@@ -147,39 +147,54 @@ def differences(where: str | None, as_json: bool, earlier: str, later: str | Non
     say(as_json, [{n: r[n] for n in names} for r in rows], rows_table(rows, names) if rows else "no difference")
 
 
-@click.command(short_help="Put damaged files right.")
-@BY
-@WHY
+@click.command()
+@click.option("--by", metavar="INITIALS", default="", help="Who does it; not needed with --dry-run.")
+@click.option("--why", metavar="WORDS", default="", help="What for; not needed with --dry-run.")
 @click.option("--source", metavar="WHERE", help="A backup or another copy of the register, to take files from.")
+@click.option("--dry-run", is_flag=True, help="Tell what would be done and change nothing.")
 @with_register
-def mend(where: str | None, as_json: bool, by: str, why: str, source: str | None) -> None:
-    """Put right what the history, or a backup, still holds; bring a synchronising drive's copies together."""
-    from fibrebook.cli.common import place_of
-    from fibrebook.register.upkeep import mend_place
+def mend(where: str | None, as_json: bool, by: str, why: str, source: str | None, dry_run: bool) -> None:
+    """Put right what the history, or a backup, still holds; bring a synchronising drive's copies together.
 
-    done = mend_place(place_of(where), by, why, source)
+    What it replaces is kept in the folder `replaced` until the next tidy.
+    """
+    from fibrebook.cli.printed import place_of
+    from fibrebook.register.care_of_register import mend_place
+
+    done = mend_place(place_of(where), by, why, source, dry_run)
     rows = [{"file": m.file, "what": m.what, "how": m.how, "ok": m.ok} for m in done]
+    if dry_run and rows and not as_json:
+        click.echo("a dry run: nothing was changed; this is what mend would do")
     say(as_json, rows, rows_table(rows, ("file", "what", "how")) if rows else "nothing to mend")
     if not all(m.ok for m in done):
         needs_attention()
 
 
-@click.command(short_help="Give back the room of old states.")
+@click.command()
 @click.option("--keep-days", type=float, required=True, metavar="DAYS", help="States of these last days stay.")
 @BY
 @WHY
 @with_register
 def tidy(where: str | None, as_json: bool, keep_days: float, by: str, why: str) -> None:
-    """Remove files that only older states need, and leftovers; who changed what in them stays in the history."""
+    """Remove files that only older states need, and leftovers; who changed what in them stays in the history.
+
+    Commits and changes older than a day are put together into packs, so that there are few files after many years.
+    """
     done = open_register(where, read_only=False).tidy(keep_days, by, why)
     content = {"commit": done.commit, "files": done.files, "bytes": done.bytes, "given_up": done.given_up}
+    content["packed"] = done.packed
     say(as_json, content, str(done))
 
 
-@click.command(short_help="Take personal data out of the whole past.")
+@click.command()
 @click.option("-s", "--site", metavar="SITE", help="Of this site.")
 @click.option("--customer", metavar="NAME", help="Of all sites that ever had this customer; the name goes too.")
 @click.option("--column", "columns", multiple=True, metavar="TABLE.COLUMN", help="Only this column, as sites.contact.")
+@click.option(
+    "--photos",
+    type=click.Choice(["details", "all", "none"]),
+    help="Of its photos: what the camera wrote into them (the default, unless columns are named), all, or none.",
+)
 @click.option("--yes", is_flag=True, help="Do not ask; there is no undo.")
 @BY
 @WHY
@@ -190,29 +205,28 @@ def redact(
     site: str | None,
     customer: str | None,
     columns: Sequence[str],
+    photos: str | None,
     yes: bool,
     by: str,
     why: str,
 ) -> None:
-    """Take contacts, addresses and access notes out of the present and the whole past. There is no undo."""
+    """Take contacts, addresses, access notes and what cameras wrote into photos out of the whole past. No undo."""
     if not yes:
         click.confirm("The values go from every state and from the history, for good. Go on?", abort=True, err=True)
     reg = open_register(where, read_only=False)
-    done = reg.redact(by, why, site=site, customer=customer, columns=list(columns) or None)
+    done = reg.redact(by, why, site=site, customer=customer, columns=list(columns) or None, photos=photos)
     content = {"commit": done.commit, "sites": done.sites, "replaced": done.replaced, "removed": done.removed}
+    content |= {"photos": done.photos, "left": done.left}
     say(as_json, content, str(done))
 
 
-@click.command("new-key", short_help="Make a key file to sign commits with.")
+@click.command("new-key")
 @click.argument("path", metavar="FILE")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON instead of text.")
 def new_key(path: str, as_json: bool) -> None:
     """Make a key file; with FIBREBOOK_KEY naming it, commits are signed and verify checks them."""
-    from fibrebook.register.signature import VARIABLE, make_key
+    from fibrebook.register.store.signature import VARIABLE, make_key
 
     made = make_key(path)
     text = f"{made}: keep it outside the register, and a copy in a safe place. Use it by {VARIABLE}={made}"
     say(as_json, {"file": str(made), "variable": VARIABLE}, text)
-
-
-KEEPING = (take_away, bring_back, conflicts, differences, mend, tidy, redact, new_key)
