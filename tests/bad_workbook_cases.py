@@ -33,7 +33,14 @@ EVERY = {  # a row of every kind of record that the small register takes as it s
     "photos": {"site": "S", "photo": 1, "file": f"{'0' * 64}.jpg"},
     "colour_codes": {"colour_code": "ours", "position": 1, "colour": "blue"},
     "choices": {"choice": "margin_db", "value": "1"},
-    "reference_values": {"row": 1, "reference_table": "practice", "basis": "seen", "source": "own bench"},
+    "reference_values": {
+        "row": 1,
+        "reference_table": "practice",
+        "name": "splice usual limit",
+        "value": 0.05,
+        "basis": "seen",
+        "source": "own bench",
+    },
 }
 
 

@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import asyncio
 import os
+from collections.abc import Iterator
+
+import pytest
 
 os.environ.pop("FIBREBOOK_REGISTER", None)  # the notebooks then make the demo register
 os.environ["FIBREBOOK_PLUGINS"] = ""  # what is installed beside fibrebook changes no list of tables
@@ -16,3 +20,12 @@ def pytest_collection_modifyitems(config, items):
     if long:
         config.hook.pytest_deselected(items=long)
         items[:] = [i for i in items if i not in long]
+
+
+@pytest.fixture
+def no_loop() -> Iterator[None]:
+    """As in a program: no event loop runs here, though a browser driven from this process may have left one."""
+    running = asyncio._get_running_loop()
+    asyncio._set_running_loop(None)
+    yield
+    asyncio._set_running_loop(running)

@@ -11,12 +11,12 @@ import atheris
 
 with atheris.instrument_imports(include=["fibrebook", "tomllib", "csv", "json"]):
     from fibrebook.errors import FibrebookError
-    from fibrebook.register.decisions import read_decisions
-    from fibrebook.register.log import checked
-    from fibrebook.register.state import State, unsigned
-    from fibrebook.workbook.cells import read_sheets
-    from fibrebook.workbook.incoming import take_sheets
-    from fibrebook.workbook.layout_file import read_layout
+    from fibrebook.readers.files.parsed import take_sheets
+    from fibrebook.readers.files.sheets import read_sheets
+    from fibrebook.readers.layouts.file import read_layout
+    from fibrebook.register.commits.decisions import read_decisions
+    from fibrebook.register.store.log import checked
+    from fibrebook.register.store.state import State, unsigned
 
 ROOT = Path(tempfile.mkdtemp())
 

@@ -7,14 +7,15 @@ from collections import defaultdict
 
 from plants import tables_of
 
-from fibrebook.analyses.advice import all_advice
-from fibrebook.analyses.cross_reference import cross_reference_table
-from fibrebook.analyses.situation import Situation
-from fibrebook.analyses.spare import fibre_groups
-from fibrebook.analyses.trace import trace_table
-from fibrebook.plant import Network
-from fibrebook.plant.routes import spare_strands
-from fibrebook.records.rules import check
+from fibrebook.analyses.advice.advice import all_advice
+from fibrebook.analyses.advice.situation import Situation
+from fibrebook.analyses.paths.cross_reference import cross_reference_table
+from fibrebook.analyses.paths.trace import trace_table
+from fibrebook.analyses.spare.spare import fibre_groups
+from fibrebook.plant.strands import free_strands, places_of, spare_strands
+from fibrebook.plant.strands_that_fit import strands_that_fit
+from fibrebook.records.rules.check import check
+from fibrebook.snapshot.snapshot import PlantSnapshot
 
 
 class Plant:
@@ -87,17 +88,22 @@ class Plant:
         return tables
 
     @property
+    def seen(self):
+        """The plant as a snapshot."""
+        return PlantSnapshot(self.tables)
+
+    @property
     def net(self):
         """The plant as a network."""
-        return Network(self.tables)
+        return self.seen.network
 
     def cores(self):
         """The cross reference as {(cable, core): row}."""
-        return {(r["cable"], r["core"]): r for r in cross_reference_table(self.net, {}).to_pylist()}
+        return {(r["cable"], r["core"]): r for r in cross_reference_table(self.seen).to_pylist()}
 
     def trace(self, *start):
         """The trace as (kind, at, name)."""
-        return [(r["kind"], r["at"], r["name"]) for r in trace_table(self.net, self.site, start, {}).to_pylist()]
+        return [(r["kind"], r["at"], r["name"]) for r in trace_table(self.seen, self.site, start).to_pylist()]
 
     def between(self, here, there):
         """Strands by level."""
@@ -105,6 +111,12 @@ class Plant:
         found = spare_strands(net, here, there, fibre_groups(net.ends.table("cables")["fibre_class"]))
         return {level: (n, binding) for level, n, binding in found}
 
+    def fit(self, here, there):
+        """Strands that the free ports take, and what stops there being more."""
+        net = self.net
+        classes = [fibre_groups(net.ends.table(kind)["fibre_class"]) for kind in ("cables", "ports")]
+        return strands_that_fit(net, places_of(net, here, there), free_strands(net), *classes)
+
     def advice(self):
         """Advice as (check, record), on a fixed day."""
-        return [(a.check, a.record) for a in all_advice(Situation(self.tables, dt.date(2026, 11, 20), {}))]
+        return [(a.check, a.record) for a in all_advice(Situation(PlantSnapshot(self.tables, dt.date(2026, 11, 20))))]

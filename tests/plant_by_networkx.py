@@ -244,6 +244,50 @@ class Model:
             total += nx.maximum_flow_value(net, 1, 2)
         return total
 
+    def fits(self, site: str, here: set[str], there: set[str]) -> tuple[int, int]:
+        """The least and the most strands that the free ports take: one fibre alone, every fibre with all the ports.
+
+        With one fibre both are the same. Each enclosure is a node for its bare core ends, each room one for its ports;
+        between them lie as many ways as the enclosure has ports with neither a core nor a cord.
+        """
+        enclosures = {r["enclosure"]: r for r in self.rows["enclosures"] if r["site"] == site}
+        used = {
+            (r["enclosure"], r["port"], blank(r["position"])) for r in self.rows["terminations"] if r["site"] == site
+        }
+        for r in self.rows["patches"]:
+            if r["site"] == site:
+                used |= {(r.get(f"{end}_at"), r.get(f"{end}_port"), blank(r.get(f"{end}_position"))) for end in "ab"}
+
+        def front(name: str) -> object:
+            if name in here | there:
+                return 1 if name in here else 2
+            room = enclosures[name].get("location")
+            if enclosures[name].get("kind") == "joint closure" and room:
+                return ("ports in", name)  # from there by a cord into the room, once for each strand made off there
+            return ("room", room or name, bool(room))
+
+        flows = []
+        for fibre in {blank(r.get("fibre_class")) for r in self.rows["cables"] if r["site"] == site}:
+            net = nx.MultiGraph()
+            for chain, ends, _ready in self.strands(site):
+                if len(ends) == 2 and blank(self.cables[chain[0][1:3]].get("fibre_class")) == fibre:
+                    a, b = (front(self.place(n)) if n[0] == "port" else ("bare", self.place(n)) for n in ends)
+                    if None not in (self.place(ends[0]), self.place(ends[1])):
+                        net.add_edge(a, b)
+                        for n, end in zip(ends, (a, b), strict=True):
+                            if end != 1 and end != 2 and end[0] == "ports in":
+                                net.add_edge(end, ("room", enclosures[self.place(n)]["location"], True))
+            for r in self.rows["ports"]:
+                key = (r["enclosure"], r["port"], blank(r["position"]))
+                if r["site"] == site and key not in used and (not fibre or blank(r.get("fibre_class")) in ("", fibre)):
+                    net.add_edge(("bare", r["enclosure"]), front(r["enclosure"]))
+            simple = nx.Graph()
+            simple.add_nodes_from((1, 2))
+            for (a, b), n in Counter(frozenset((a, b)) for a, b in net.edges() if a != b).items():
+                simple.add_edge(a, b, capacity=n)
+            flows.append(nx.maximum_flow_value(simple, 1, 2))
+        return max(flows, default=0), sum(flows)
+
 
 def _element(node: Node) -> list[tuple[str, str, str]]:
     """A node as a trace tells it; a core end is told with its core."""

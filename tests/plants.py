@@ -13,8 +13,8 @@ import hypothesis.strategies as st
 import pyarrow as pa
 
 from fibrebook.records import KINDS, Kind, to_table
-from fibrebook.records.rules import check
-from fibrebook.register.segments import coded_schema
+from fibrebook.records.rules.check import check
+from fibrebook.register.row_files.read import coded_schema
 
 Rows = dict[str, list[dict]]
 # Labels of one pool for every site, so that equal labels at two sites have every chance to be mixed up.

@@ -12,7 +12,7 @@ from pytest import approx
 
 import fibrebook
 from fibrebook.errors import ValueSourceError
-from fibrebook.light.acceptance import acceptance_limit_db
+from fibrebook.light.acceptance_limits import acceptance_limit_db
 
 DAY = dt.date(2026, 3, 1)
 

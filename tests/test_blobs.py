@@ -9,10 +9,10 @@ import uuid
 import pytest
 
 from fibrebook.errors import ConflictError, NotCommittedError
-from fibrebook.register import blobs as b
 from fibrebook.register import create
 from fibrebook.register import open as open_register
-from fibrebook.register.folder import LocalFolder
+from fibrebook.register.places import where as b
+from fibrebook.register.places.folder import LocalFolder
 
 pytest_plugins = ["places"]
 
@@ -112,7 +112,7 @@ def test_a_dead_bucket_gives_no_clear_answer(monkeypatch):
         "AWS_SECRET_ACCESS_KEY": "x", "AWS_REGION": "us-east-1",
     }.items():  # fmt: skip
         monkeypatch.setenv(name, value)
-    files = b.blobs_for("s3://registers/x")
+    files = b.blobs_for("s3://registers/x").files
     files.store = type(files.store).from_url(
         "s3://registers/x",
         retry_config={"max_retries": 0},

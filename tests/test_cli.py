@@ -20,7 +20,7 @@ import pyarrow.parquet as pq
 import pytest
 
 import fibrebook
-from fibrebook.cli import cli, main, start
+from fibrebook.cli import OURS, main, serving
 from fibrebook.demo import make_demo
 
 ESCAPE = "\x1b"
@@ -89,14 +89,14 @@ def small(tmp_path: Path) -> fibrebook.Register:
 
 
 # --- the whole --------------------------------------------------------------------------------------------------------
-@pytest.mark.parametrize("name", sorted(cli.commands))
+@pytest.mark.parametrize("name", sorted(OURS))
 def test_every_command_has_help_in_80_columns_and_json(name: str) -> None:
     """Each command explains itself, and can print JSON."""
     done = run(name, "--help")
     assert done.code == 0
-    assert len(cli.commands[name].help or "") > 10
+    assert len(OURS[name].function.help or "") > 10
     assert max(map(len, done.out.splitlines())) <= 80
-    assert any(isinstance(p, click.Option) and "--json" in p.opts for p in cli.commands[name].params)
+    assert any(isinstance(p, click.Option) and "--json" in p.opts for p in OURS[name].function.params)
 
 
 def test_the_words_of_the_design_are_there_and_exit_codes_are_told() -> None:
@@ -105,7 +105,7 @@ def test_the_words_of_the_design_are_there_and_exit_codes_are_told() -> None:
         "open", "new", "bring-in", "send-out", "which", "spare", "headroom", "advice", "history", "verify", "publish",
         "undo", "demo", "sites", "plugins",
     }  # fmt: skip
-    assert promised <= set(cli.commands)
+    assert promised <= set(OURS)
     told = run("--help").out
     assert all(f"{code} " in told.split("Exit codes")[1] for code in "0123")
 
@@ -414,31 +414,33 @@ def test_notebooks_are_copied_and_yours_are_kept(demo: Path, tmp_path: Path) -> 
     assert (folder / "return_visit.ipynb").read_text(encoding="utf-8") == "{}"
 
 
-def test_jupyterlab_is_started_on_this_machine_only(
-    demo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+@pytest.mark.parametrize("how", ["", "--notebooks", "--pages"])
+def test_what_is_opened_is_on_this_machine_only(
+    demo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, how: str
 ) -> None:
-    """It listens on loopback, keeps its token, and is told the register by its whole path."""
+    """It listens on loopback, keeps its token, and is told the register by its whole path; one page, or notebooks."""
     called: dict[str, Any] = {}
 
-    def instead(words: list[str], env: dict[str, str], check: bool) -> Any:
-        called.update(words=words, env=env)
-        return subprocess.CompletedProcess(words, 0)
+    def instead(what: str, words: list[str], env: dict[str, str]) -> int:
+        called.update(what=what, words=words, env=env)
+        return 0
 
-    monkeypatch.setattr(start.subprocess, "run", instead)
+    monkeypatch.setattr(serving, "serve", instead)
     monkeypatch.chdir(demo.parent)
-    assert run("-r", demo.name, "open", "--folder", tmp_path / "n", "--no-browser", "--port", "8999").code == 0
-    assert "--ip=127.0.0.1" in called["words"]
+    words = ["-r", demo.name, "open", "--folder", tmp_path / "n", "--no-browser", "--port", "8999"]
+    assert run(*words, *filter(None, [how])).code == 0
+    assert called["what"] == (serving.LAB if how == "--notebooks" else serving.PAGES)
+    assert {"--ip=127.0.0.1", "--Voila.ip=127.0.0.1"} & set(called["words"])
+    assert (tmp_path / "n" / "return_visit.ipynb").exists() == bool(how)
     assert "--port=8999" in called["words"]
     assert "--no-browser" in called["words"]
-    assert not any("token" in w or "password" in w for w in called["words"])
+    assert not any("token=" in w or "password" in w for w in called["words"] if w != "--Voila.auto_token=True")
     assert called["env"]["FIBREBOOK_REGISTER"] == str(demo.resolve())
 
 
 def test_plugins_lists_our_own_parts() -> None:
     """`plugins` names what is at the door, our own parts among it."""
-    assert {"fibrebook.reference.built_in", "fibrebook.analyses.built_in"} <= {
-        p["name"] for p in run("plugins", "--json").json
-    }
+    assert {"fibrebook.reference.door", "fibrebook.analyses.door"} <= {p["name"] for p in run("plugins", "--json").json}
 
 
 # --- as a process -----------------------------------------------------------------------------------------------------

@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 
 from fibrebook import errors
 from fibrebook.register import create, open
-from fibrebook.register.decisions import read_decisions, write_conflicts
-from fibrebook.register.redact import personal_columns
+from fibrebook.register.care.redact import personal_columns
+from fibrebook.register.commits.decisions import read_decisions, write_conflicts
 
 
 def put(reg, table, by="ab", why="change", **row):
@@ -194,7 +194,7 @@ def test_what_is_no_copy_is_refused(reg, tmp_path):
 
 def test_a_bringing_back_that_is_broken_off_goes_on_where_it_stopped(reg, tmp_path, monkeypatch):
     """Stopped between two commits and done again, each commit has arrived once."""
-    from fibrebook.register import bring_back as module
+    from fibrebook.register.copies import bring_back as module
 
     copy = reg.take_away(tmp_path / "van")
     for n in range(4):
@@ -219,7 +219,7 @@ def test_a_bringing_back_that_is_broken_off_goes_on_where_it_stopped(reg, tmp_pa
 
 def test_somebody_who_saves_in_the_middle_loses_nothing(reg, tmp_path, monkeypatch):
     """Another's commit between two of those that are brought back stays."""
-    from fibrebook.register import bring_back as module
+    from fibrebook.register.copies import bring_back as module
 
     copy = reg.take_away(tmp_path / "van")
     for n in range(3):
@@ -329,7 +329,7 @@ def test_bringing_back_is_the_whole_merge_whichever_side_goes_first(start, mine,
 def test_one_choice_for_all_conflicts_is_the_same_as_merging_the_ends(start, mine, theirs, side):
     """However many commits the copy has, the end is the merge of the two ends with that choice, and as was shown."""
     from fibrebook.records import KINDS
-    from fibrebook.register.merge import merge
+    from fibrebook.register.commits.merge import merge
 
     a, b = fresh(start)
     base = a.tables()["enclosures"]
@@ -350,7 +350,7 @@ def test_one_choice_for_all_conflicts_is_the_same_as_merging_the_ends(start, min
 
 def test_photos_go_along_and_come_back(reg, tmp_path):
     """A photo kept by its digest goes with a whole copy, a new one comes back; a spoilt one does not."""
-    from fibrebook.register.state import digest
+    from fibrebook.register.store.state import digest
 
     put_photo = lambda r, data: r._store.blobs.create(f"photos/{digest(data)}.jpg", data)  # noqa: E731
     put_photo(reg, b"a tray")

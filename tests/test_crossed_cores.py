@@ -9,9 +9,10 @@ import pytest
 from hand_plant import Plant
 from hypothesis import given, settings
 
-from fibrebook.analyses.advice import all_advice
-from fibrebook.analyses.situation import Situation
+from fibrebook.analyses.advice.advice import all_advice
+from fibrebook.analyses.advice.situation import Situation
 from fibrebook.reference.colours import cable_cores, read_colour
+from fibrebook.snapshot.snapshot import PlantSnapshot
 
 TIA, OTHER = "TIA-598", "IEC 60304"  # two published colour codes that order the same colours differently
 
@@ -28,7 +29,7 @@ def spliced(joints, cores=24, one=None, other=None):
 
 def told(plant):
     """What is advised of the order of cores."""
-    found = all_advice(Situation(plant.tables, dt.date(2026, 11, 20), {}))
+    found = all_advice(Situation(PlantSnapshot(plant.tables, dt.date(2026, 11, 20))))
     return [a for a in found if a.check == "colour order differs"]
 
 

@@ -13,8 +13,8 @@ import pytest
 
 from fibrebook import errors
 from fibrebook.register import create, open
-from fibrebook.register.state import unsigned
-from fibrebook.register.upkeep import mend_place
+from fibrebook.register.care_of_register import mend_place
+from fibrebook.register.store.state import unsigned
 
 
 @pytest.fixture(scope="module")
@@ -91,8 +91,8 @@ def test_any_turned_bit_is_found_named_and_never_answered_from(root, each, recor
             try:
                 found = open(root).verify()
             except (errors.DamagedError, errors.FormatError):
-                from fibrebook.register.blobs import blobs_for
-                from fibrebook.register.verify import to_frame, verify
+                from fibrebook.register.care.verify import to_frame, verify
+                from fibrebook.register.places.where import blobs_for
 
                 found = to_frame(verify(blobs_for(root)))
             row = found[found.file == name]
@@ -151,7 +151,7 @@ def test_what_cannot_be_mended_is_said_and_another_copy_helps(root, tmp_path):
     (root / "commits" / "00000003.json").unlink()
     (root / "commits" / "00000002.json").write_bytes(b"rubbish")
     pending = next((root / "pending").iterdir())
-    turn(pending, 200)
+    pending.write_bytes(pending.read_bytes()[:200])
     done = mend_place(root, "ab", "a bad disk")
     assert {d.file: d.ok for d in done} == {
         "commits/00000002.json": False, "commits/00000003.json": False, f"pending/{pending.name}": False,

@@ -225,12 +225,12 @@ def test_the_tightest_channel_comes_first_and_the_unknown_last() -> None:
     rows = [
         beam("loose", 2.0), beam("tight", 0.9), beam("tight", 0.1, loss_db=2.5),
         beam("unknown", None, limit_db=None, loss_db=None, binding="the path is not complete"),
-        beam("over", -0.3, loss_db=2.9, binding="length", length_m=410.0, length_max_m=275.0),
+        beam("over", -0.3, loss_db=2.9), beam("long", 0.7, binding="length", length_m=410.0, length_max_m=275.0, over_m=135.0),
     ]  # fmt: skip
     said = texts(headroom_bars(rows))
-    assert [t for t in said if t.startswith("S, ")] == ["S, over", "S, tight", "S, loose", "S, unknown"]
+    assert [t for t in said if t.startswith("S, ")] == ["S, over", "S, long", "S, tight", "S, loose", "S, unknown"]
     for words in (
-        "0.30 dB OVER", "410 m of at most 275 m, length", "0.10 dB left", "2.50 of 2.60 dB, channel insertion loss",
+        "0.30 dB OVER", "135 m TOO LONG", "410 m of at most 275 m, length", "0.10 dB left", "2.50 of 2.60 dB, channel insertion loss",
         "the path is not complete",
     ):  # fmt: skip
         assert words in said

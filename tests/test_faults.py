@@ -12,7 +12,7 @@ from light_plant import duplex, register
 from pytest import approx
 
 import fibrebook
-from fibrebook.analyses.locate import locate
+from fibrebook.analyses.tested.locate import locate
 from fibrebook.errors import InputError, NotFoundError
 from fibrebook.light.otdr import C_M_PER_S, corrected_distance_m, distance_m, group_index
 

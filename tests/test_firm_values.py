@@ -7,7 +7,7 @@ from light_plant import duplex, register
 from pytest import approx
 
 import fibrebook
-from fibrebook.errors import ValueSourceError
+from fibrebook.errors import RuleError
 from fibrebook.light import catalogue
 
 SHEET = [
@@ -27,7 +27,7 @@ def test_a_data_sheet_of_the_firm_s_own(tmp_path):
     """A transceiver in the register's reference values is weighed, would run, and is unknown to another firm."""
     reg = register(duplex("shop optic 20 km"), tmp_path / "r", reference_values=SHEET)
     row = fibrebook.headroom(reg).iloc[0]
-    assert (row["limit_db"], row["length_max_m"], row["source"]) == (12.0, 20000.0, "the optic's data sheet")
+    assert (row["limit_db"], row["length_max_m"], row["source"]) == (12.0, 20000.0, "the optic's data sheet (seen)")
     assert row["too_strong_db"] == approx(0 - 0.5 * 0.4 + 3)
     told = fibrebook.would_run(reg, "S1", ("channel", "CH1")).set_index("application")
     assert told.loc["shop optic 20 km", "runs"] == "with an attenuator"
@@ -46,20 +46,75 @@ def test_the_firm_chooses_between_sources(tmp_path):
     assert "TIA-568.3-D" in parts.loc["core", "source"]
 
 
-def test_an_unknown_source_is_named(tmp_path):
-    """A choice of a source that no value has is an error that lists the known ones."""
-    reg = register(duplex(), tmp_path / "r", choices=[{"choice": "sources", "value": "hearsay"}])
-    with pytest.raises(ValueSourceError, match=r"'hearsay'.*TIA-568\.3-D"):
-        fibrebook.headroom(reg)
+WRONG_VALUES = {
+    "a column it lacks": ({"reference_table": "attenuation", "fibre_class": "OS2", "wavelength_nm": 1310, "value": 0.3,
+                           "grade": "maximum"}, "has no column 'value'"),
+    "a needed column blank": ({"reference_table": "practice", "name": "splice usual limit"}, "needs 'value'"),
+    "wavelengths in words": ({"reference_table": "applications", "application": "ours", "mode": "multimode", "fibres": 2,
+                              "lanes": 1, "wavelengths_nm": "red"}, "'red' are not numbers"),
+    "a mode that is none": ({"reference_table": "fibre_classes", "fibre_class": "OURS", "mode": "thick"}, "'thick'"),
+    "an application twice": ({"reference_table": "applications", "application": "10GBASE-SR", "mode": "multimode",
+                              "fibres": 2, "lanes": 1, "wavelengths_nm": "850"}, "already"),
+    "limits of nothing": ({"reference_table": "application_limits", "application": "10GBASE-XX", "length_max_m": 1},
+                          "no application '10GBASE-XX'"),
+    "an unknown grade": ({"reference_table": "attenuation", "fibre_class": "OS2", "wavelength_nm": 1310,
+                          "attenuation_db_per_km": 0.3, "grade": "hoped for"}, "'hoped for' is not known"),
+}  # fmt: skip
+WRONG_CHOICES = {
+    "a source of nothing": ("sources", "hearsay", "'hearsay'.*"),
+    "an unknown edition": ("acceptance", "mine", "'mine' is none"),
+    "a margin in words": ("margin_db", "some", "'some' is not a number"),
+    "an impossible margin": ("margin_db", "90", "impossible"),
+    "an unknown choice": ("colour", "red", "there is no choice 'colour'"),
+}
+WRONG = {
+    **{k: ("reference_values", {"row": "9", "source": "a sheet", "basis": "seen", **v}, w) for k, (v, w) in WRONG_VALUES.items()},
+    **{k: ("choices", {"choice": c, "value": v}, w) for k, (c, v, w) in WRONG_CHOICES.items()},
+}  # fmt: skip
 
 
-def test_a_column_that_the_table_has_not_is_named(tmp_path):
-    """An own row that fills a column its table lacks is named by its row."""
-    wrong = [{"row": "9", "reference_table": "attenuation", "fibre_class": "OS2", "wavelength_nm": 1310, "value": 0.3,
-              "grade": "maximum", "source": "a sheet", "basis": "seen"}]  # fmt: skip
-    reg = register(duplex(), tmp_path / "r", reference_values=wrong)
-    with pytest.raises(ValueSourceError, match="row 9: attenuation has no column 'value'"):
-        fibrebook.headroom(reg)
+@pytest.mark.parametrize("name", WRONG)
+def test_what_its_table_cannot_take_is_refused_at_the_edit(tmp_path, name):
+    """A firm's row or choice that no answer could honour is refused before it is committed, named by its row."""
+    table, row, words = WRONG[name]
+    reg = register(duplex(), tmp_path / "r")
+    with pytest.raises(RuleError, match=words) as caught, reg.edit(by="ab", why="x") as edit:
+        edit.put(table, [row])
+    assert [(p.table, p.key) for p in caught.value.problems] == [(table, (row.get("row") or row["choice"],))]
+    assert reg.table(table).empty
+
+
+@pytest.mark.parametrize("name", WRONG)
+def test_what_stands_already_is_left_out_and_told(tmp_path, monkeypatch, name):
+    """Where such a row stands from former times, every answer is given without it, advice names it, and other rows
+    may still be put beside it."""
+    table, row, words = WRONG[name]
+    monkeypatch.setattr("fibrebook.register.commits.commit.new_breaches", lambda *given: [])
+    reg = register(duplex(), tmp_path / "r", **{table: [row]})
+    monkeypatch.undo()
+    without = register(duplex(), tmp_path / "without")
+    assert fibrebook.headroom(reg).equals(fibrebook.headroom(without))
+    fibrebook.contributions(reg, "S1", ("channel", "CH1"))
+    fibrebook.would_run(reg, "S1", ("channel", "CH1"))
+    fibrebook.acceptance(reg)
+    fibrebook.room_for(reg)
+    told = fibrebook.advice(reg).query("check == 'value left out'")
+    assert told["table"].tolist() == [table]
+    assert told["what"].str.contains(words).all()
+    assert told["record"].tolist() == [row.get("row") or row["choice"]]
+    sound = {"row": "1", "reference_table": "practice", "name": "splice usual limit", "value": 0.05, "unit": "dB",
+             "source": "our plan", "basis": "common practice"}  # fmt: skip
+    with reg.edit(by="ab", why="x") as edit:
+        edit.put("reference_values", [sound])
+    with reg.edit(by="ab", why="mended") as edit:
+        edit.remove(table, [row.get("row") or row["choice"]])
+    assert fibrebook.advice(reg).query("check == 'value left out'").empty
+
+
+def test_rows_may_stand_before_what_they_name(tmp_path):
+    """Limits of an application of the firm's own may be put before and with it, in any order."""
+    reg = register(duplex("shop optic 20 km"), tmp_path / "r", reference_values=SHEET[::-1])
+    assert fibrebook.headroom(reg).iloc[0]["limit_db"] == 12.0
 
 
 def test_an_own_value_goes_before_the_published_one(tmp_path):

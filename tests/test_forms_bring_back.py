@@ -9,10 +9,10 @@ from typing import Any
 import pytest
 
 import fibrebook
-from fibrebook import forms
+from fibrebook import screens
 from fibrebook.errors import ConflictError, InputError, NotFoundError, ReadOnlyError
-from fibrebook.forms.bring_back_model import BringingBack, copies_near, take_away
-from fibrebook.forms.conflicts import titles
+from fibrebook.screens.exchange.bring_back_model import BringingBack, copies_near, take_away
+from fibrebook.screens.frame.conflicts import titles
 
 
 def put(reg: fibrebook.Register, table: str, by: str = "CD", why: str = "changed", **row: Any) -> None:
@@ -115,7 +115,7 @@ def test_nothing_is_written_by_looking(reg: fibrebook.Register, van: fibrebook.R
     model.choose(["mine", "theirs"])
     model.look_again()
     assert model.changes() and files(tmp_path) == before
-    screen = forms.bring_back(reg, van.where)
+    screen = screens.bring_back(reg, van.where)
     screen.grid.choose_all("mine")
     assert files(tmp_path) == before
 
@@ -353,7 +353,7 @@ def test_copies_are_offered(reg: fibrebook.Register, van: fibrebook.Register, tm
 def test_the_screen_from_a_look_to_the_merge(reg: fibrebook.Register, van: fibrebook.Register) -> None:
     """A choice left open is marked and nothing happens; one button chooses all; then it is brought back and told."""
     both_change(reg, van)
-    screen = forms.bring_back(reg)
+    screen = screens.bring_back(reg)
     screen.folder.value = str(van.where)
     screen.look()
     screen.by.value = "AB"
@@ -373,7 +373,7 @@ def test_the_screen_from_a_look_to_the_merge(reg: fibrebook.Register, van: fibre
 def test_more_work_in_the_copy_is_shown_before_it_is_brought(reg: fibrebook.Register, van: fibrebook.Register) -> None:
     """A commit made in the copy after the look stops the merge once, and stands in the list then."""
     both_change(reg, van)
-    screen = forms.bring_back(reg, van.where)
+    screen = screens.bring_back(reg, van.where)
     screen.by.value = "AB"
     screen.grid.choose_all("theirs")
     put(van, "enclosures", site="Mill", enclosure="P9")
@@ -387,7 +387,7 @@ def test_more_work_in_the_copy_is_shown_before_it_is_brought(reg: fibrebook.Regi
 def test_news_keeps_the_choices_that_still_hold(reg: fibrebook.Register, van: fibrebook.Register) -> None:
     """Somebody saves while choices are made: those on values that stayed remain, the other is asked again."""
     both_change(reg, van)
-    screen = forms.bring_back(reg, van.where)
+    screen = screens.bring_back(reg, van.where)
     screen.grid.choose_all("mine")
     put(reg, "sites", "EF", site="Barn", notes="seen")
     screen.watch.refresh()
@@ -400,7 +400,7 @@ def test_news_keeps_the_choices_that_still_hold(reg: fibrebook.Register, van: fi
 
 def test_a_copy_taken_on_the_screen_is_named_for_the_way_back(reg: fibrebook.Register, tmp_path: Path) -> None:
     """Sites one after another, one taken out again; afterwards the folder stands where it is to be brought back."""
-    screen = forms.bring_back(reg)
+    screen = screens.bring_back(reg)
     away = screen.away
     away.site.value = "Mill"
     away.site.value = "Barn"

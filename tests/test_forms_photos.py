@@ -12,11 +12,11 @@ from hypothesis import strategies as st
 from PIL import Image, ImageDraw
 
 import fibrebook
-from fibrebook import forms
+from fibrebook import screens
 from fibrebook.demo import make_demo
-from fibrebook.forms.photo_strip import A_PAGE, FEW, PhotoStrip, caption
-from fibrebook.forms.visit_model import SiteView, naming
 from fibrebook.register.photos import keep_photo
+from fibrebook.screens.returning.model import SiteView, naming
+from fibrebook.screens.widgets.photo_strip import A_PAGE, FEW, PhotoStrip, caption
 
 CORE = ("core", "HO-FM/1", 9)  # P1 port 5/A, spliced in P3 tray 2 to FM-IH/1, P4 port 2/A: the demo's harbour
 SHOTS = [
@@ -151,6 +151,8 @@ def test_a_photo_that_is_lost_or_damaged_is_told(tmp_path: Path) -> None:
     """A missing file, turned bits and a file that is no picture are said in words; the others are shown all the same."""
     reg = fibrebook.create(tmp_path / "register")
     files = [keep_photo(reg, drawn(t)) for t in ("good", "missing", "damaged")]
+    with reg.edit("ab", "as they came") as edit:
+        edit.put("choices", {"choice": "photo_details", "value": "keep"})
     files.append(keep_photo(reg, b"\xff\xd8\xff but no picture"))
     files.append("../../etc/passwd")
     folder = Path(reg.where) / "photos"
@@ -178,7 +180,7 @@ def test_the_caption_says_what_where_and_when() -> None:
 
 def test_the_screen_shows_them_with_the_answer(reg: fibrebook.Register) -> None:
     """Asking shows those of the thing; a site without any says so only where something was asked for."""
-    screen = forms.return_visit(reg, "Harbour")
+    screen = screens.return_visit(reg, "Harbour")
     assert screen.photos is not None and screen.photos.more == len(SHOTS) - FEW
     screen.ask(CORE)
     assert screen.photos is not None and screen.photos.photos[0]["caption"].startswith("HO-FM/1/9 after the mend")
@@ -193,7 +195,7 @@ def test_what_others_save_elsewhere_leaves_the_screen_alone(tmp_path: Path) -> N
     where = tmp_path / "register"
     make_demo(where)
     reg = fibrebook.open(where)
-    screen = forms.return_visit(reg, "Harbour")
+    screen = screens.return_visit(reg, "Harbour")
     screen.ask(CORE)
     screen.door.value = "P4"
     before = screen.answer.children

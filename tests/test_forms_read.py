@@ -11,13 +11,13 @@ from typing import Any
 import pytest
 
 import fibrebook
-from fibrebook import forms
+from fibrebook import screens
 from fibrebook.demo import make_demo
 from fibrebook.errors import ConflictError, InputError
-from fibrebook.forms import headroom_model, spares_model
-from fibrebook.forms.bring_in_model import AS_GUESSED, AS_OWN, BringingIn, fates, files_in
-from fibrebook.forms.finder import Finder, path_start, start_of
-from fibrebook.forms.visit_model import SiteView
+from fibrebook.screens.exchange.bring_in_model import AS_GUESSED, AS_OWN, BringingIn, fates, files_in
+from fibrebook.screens.owner import headroom_model, spares_model
+from fibrebook.screens.returning.model import SiteView
+from fibrebook.snapshot.find import Finder, path_start, start_of
 
 TODAY = dt.date(2026, 11, 20)
 LISTS = Path(__file__).parents[1] / "data" / "old_lists"
@@ -166,7 +166,7 @@ def test_a_place_goes_dark_with_all_that_is_in_it(harbour: SiteView) -> None:
 
 def test_the_screen_shows_what_is_asked(own: fibrebook.Register) -> None:
     """By program as by typing: choose the site, find, see; another thing at the site replaces it."""
-    screen = forms.return_visit(own)
+    screen = screens.return_visit(own)
     screen.site.value = "Harbour"
     screen.search.query = "ho-fm/1 9"
     value, shown, hint = screen.search.options[0]
@@ -181,7 +181,7 @@ def test_the_screen_shows_what_is_asked(own: fibrebook.Register) -> None:
 
 def test_another_commit_is_seen_at_once(own: fibrebook.Register) -> None:
     """What somebody else saves is on the screen without asking again; what they took out is gone."""
-    screen = forms.return_visit(own, "Harbour")
+    screen = screens.return_visit(own, "Harbour")
     screen.ask(("core", "HO-FM/1", 9))
     with own.edit(by="TB", why="snag") as edit:
         edit.put(
@@ -263,7 +263,7 @@ def test_two_reserve_the_same_core(own: fibrebook.Register) -> None:
 
 def test_the_spares_screen_reserves(own: fibrebook.Register) -> None:
     """Site, cable, cores, purpose, initials, and it is stored; a refusal is said and stores nothing."""
-    screen = forms.spares(own)
+    screen = screens.spares(own)
     screen.choose_site("Harbour")
     screen.choose_cable("HO-FM/1")
     screen.numbers.value, screen.purpose.value, screen.by.value = "20 to 22", "tide gauges", "RK"
@@ -304,7 +304,7 @@ def test_the_verdict_is_a_sentence(reg: fibrebook.Register) -> None:
 def test_the_headroom_screen_answers_what_if(own: fibrebook.Register) -> None:
     """Choosing a channel and adding joints changes the verdict and nothing in the register."""
     before = own.commit
-    screen = forms.headroom(own)
+    screen = screens.headroom(own)
     screen.choose("Mill", "CH3")
     assert "would run, 0.17 dB left" in screen._verdict.value
     screen.splices.value = 1
@@ -357,7 +357,7 @@ def test_a_workbook_that_meets_others_changes_waits_for_a_choice(own: fibrebook.
     book.save(path)
     with own.edit(by="TB", why="meanwhile") as edit:
         edit.put("sites", [{"site": "Harbour", "access": "from the register"}])
-    screen = forms.bring_in(own, path)
+    screen = screens.bring_in(own, path)
     assert screen.model.way == AS_OWN and screen.model.report is not None and screen.model.report.conflict
     screen.by.value = "RK"
     screen.commit()
@@ -376,7 +376,7 @@ def test_files_are_offered_from_here_and_just_below(tmp_path: Path) -> None:
 
 def test_the_screen_says_what_is_wrong_with_a_file(own: fibrebook.Register, tmp_path: Path) -> None:
     """No file, a file that is not there, one that is no list: said in words, nothing raised."""
-    screen = forms.bring_in(own)
+    screen = screens.bring_in(own)
     screen.take()
     assert "no file is chosen" in screen.said
     screen.file.value = str(tmp_path / "none.xlsx")
@@ -389,7 +389,7 @@ def test_the_screen_says_what_is_wrong_with_a_file(own: fibrebook.Register, tmp_
 
 def test_a_part_clicked_is_told_of(own: fibrebook.Register) -> None:
     """A cable clicked in the picture shows its cores and what goes dark; a change redraws the picture."""
-    screen = forms.site_picture(own, "Harbour")
+    screen = screens.site_picture(own, "Harbour")
     screen.picture.picked = ["cable", "HO-FM/1"]
     screen.picture.picks += 1
     assert screen.visit.start == ("cable", "HO-FM/1") and screen.said == ""

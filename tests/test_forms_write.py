@@ -14,17 +14,18 @@ import pytest
 
 import fibrebook
 from fibrebook.errors import ConflictError, InputError
-from fibrebook.forms import drafts
-from fibrebook.forms.cords import CROSSED, cord_rows, next_cord, polarity_words, sockets
-from fibrebook.forms.day import Day, advice_words, in_words
-from fibrebook.forms.joints import BY_COLOUR, PIGTAILS, cable_ends, propose, ways_on
-from fibrebook.forms.joints_made import joints_of
-from fibrebook.forms.losses import loss_of
-from fibrebook.forms.model import FormModel
-from fibrebook.forms.panels import port_rows
-from fibrebook.forms.readings import next_labels, readings_of, wavelengths_of
 from fibrebook.records import KINDS
 from fibrebook.reference.colours import read_colour
+from fibrebook.screens.frame import drafts
+from fibrebook.screens.frame.changes_told import in_words
+from fibrebook.screens.recording.rows.cords import CROSSED, cord_rows, next_cord, polarity_words, sockets
+from fibrebook.screens.recording.rows.joints import BY_COLOUR, PIGTAILS, cable_ends, propose, ways_on
+from fibrebook.screens.recording.rows.joints_made import joints_of
+from fibrebook.screens.recording.rows.losses import loss_of
+from fibrebook.screens.recording.rows.panels import port_rows
+from fibrebook.screens.recording.rows.readings import next_labels, readings_of, wavelengths_of
+from fibrebook.screens.recording.visit_draft import Day, advice_words
+from fibrebook.screens.records.model import FormModel
 
 _spec = importlib.util.spec_from_file_location("work", Path(__file__).parent / "browser" / "work.py")
 assert _spec and _spec.loader
@@ -241,8 +242,8 @@ def test_polarity_is_told_over_the_whole_path(reg: fibrebook.Register) -> None:
     tables = day.tables()
     right = cord_rows(tables, "Mill", "PC-002", "SW2 / 1", "P2 / 1", CROSSED)
     wrong = cord_rows(tables, "Mill", "PC-002", "SW2 / 1", "P2 / 1")
-    assert all("transmit reaches receive" in x for x in polarity_words(day.tables_with("patches", right), right))
-    assert all("WRONG" in x for x in polarity_words(day.tables_with("patches", wrong), wrong))
+    assert all("transmit reaches receive" in x for x in polarity_words(day.seen_with("patches", right).network, right))
+    assert all("WRONG" in x for x in polarity_words(day.seen_with("patches", wrong).network, wrong))
     assert sockets(tables)["SW1 / 1"][1] == [] and sockets(tables)["P1 / 1"][1] == []
 
 
@@ -280,40 +281,64 @@ def test_next_labels_keep_the_sites_way_of_writing(reg: fibrebook.Register) -> N
 
 
 # --- drafts ----------------------------------------------------------------------------------------------------------
-def test_a_draft_of_a_process_that_ended_is_offered_and_one_of_a_living_one_is_not(tmp_path: Path) -> None:
-    """What a killed kernel left is found; what another notebook is typing is left alone."""
+def test_a_draft_is_held_by_its_page_and_not_by_a_process(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """While the page is heard of it is another's; once it is not, it waits, whether or not the kernel lives on."""
     code = (
-        "import sys\nfrom fibrebook.forms import drafts\n"
-        "drafts.begin('r1', 'try').save({'n': 1})\nprint('kept', flush=True)\nsys.stdin.read()\n"
+        "import sys\nfrom fibrebook.screens.frame import drafts\nd = drafts.begin('r1', 'try')\nd.save({'n': 1})\n"
+        "d.heard()\nprint('kept', flush=True)\nsys.stdin.read()\n"
     )
     other = subprocess.Popen(
         [sys.executable, "-c", code], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True, env={**os.environ}
     )
     assert other.stdout and other.stdout.readline() == "kept\n"
     assert drafts.waiting("r1", "try") == []
-    other.kill()
-    other.wait()
+    assert [drafts.page_is_there(path) for path, _ in drafts.kept("r1", "try")] == [True]
+    monkeypatch.setattr(drafts, "GONE_S", 0.0)  # so long ago that it is gone; its process is not
     found = drafts.waiting("r1", "try")
     assert [kept["content"] for _, kept in found] == [{"n": 1}]
     assert drafts.waiting("another register", "try") == []
+    other.kill()
+    other.wait()
+    assert len(drafts.waiting("r1", "try")) == 1
+
+
+def test_a_page_that_says_it_leaves_lets_go_at_once() -> None:
+    """Loaded again, a page need not wait until it was not heard of for long enough; neither need an ended kernel."""
+    draft = drafts.begin("r1", "try")
+    draft.save({"n": 1})
+    draft.heard()
+    assert drafts.waiting("r1", "try") == []
+    draft.let_go()
+    assert len(drafts.waiting("r1", "try")) == 1
+    draft.heard()  # it came back, and nobody had taken it meanwhile
+    assert drafts.waiting("r1", "try") == []
+    assert draft.held
 
 
 def test_a_draft_taken_over_is_no_longer_written_by_the_older_screen() -> None:
-    """A cell run again takes the work over; the older screen's late keystroke does not undo it."""
+    """The younger screen goes on; the older one's late keystroke, save or end does not undo it, and it knows."""
     older = drafts.begin("r1", "try")
     older.save({"n": 1})
     (path, _), *_ = drafts.waiting("r1", "try")
     younger = drafts.take_over(path, "r1", "try")
     younger.save({"n": 2})
+    younger.heard()
     older.save({"n": 99})
+    older.heard()
+    older.let_go()
+    older.forget()
+    assert not older.held
     assert json.loads(path.read_text())["content"] == {"n": 2}
-    younger.forget()
     assert drafts.waiting("r1", "try") == []
+    assert drafts.page_is_there(path)
+    younger.forget()
+    assert drafts.kept("r1", "try") == []
+    assert list(path.parent.iterdir()) == []
 
 
 def test_what_is_typed_while_a_grid_is_shown_anew_is_kept_or_told() -> None:
     """The same rows shown anew keep what comes late; typed into another list's rows, it is told and not taken in."""
-    from fibrebook.forms.grid import Grid, col
+    from fibrebook.screens.widgets.grid import Grid, col
 
     late: list[str] = []
     grid = Grid(late.append)
@@ -336,7 +361,7 @@ def test_what_is_typed_while_a_grid_is_shown_anew_is_kept_or_told() -> None:
 
 def test_a_choice_stays_when_others_save_and_goes_when_its_values_change(reg: fibrebook.Register) -> None:
     """News leaves the conflicts as they are; a choice holds for the values it was made on, no longer."""
-    from fibrebook.forms.record_visit_screen import RecordVisit
+    from fibrebook.screens.recording.screen import RecordVisit
 
     screen = RecordVisit(reg)
     base = reg.commit
@@ -370,6 +395,6 @@ def test_a_choice_stays_when_others_save_and_goes_when_its_values_change(reg: fi
 
 
 def _part(put: dict[str, Any]) -> dict[str, Any]:
-    from fibrebook.forms.day import Part
+    from fibrebook.screens.recording.visit_draft import Part
 
     return {"x": Part("x", put)}

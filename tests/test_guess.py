@@ -10,8 +10,8 @@ from openpyxl import Workbook
 
 import fibrebook
 from fibrebook.errors import InputError, NotFoundError
-from fibrebook.workbook.guess import GUESSED, OWN, SHIPPED, UNKNOWN, guess_layout, one_spelling, respell
-from fibrebook.workbook.guess_words import MEANINGS, fibre_class_of, meanings
+from fibrebook.readers.guess.guess import GUESSED, OWN, SHIPPED, UNKNOWN, guess_layout, one_spelling, respell
+from fibrebook.readers.guess.headings import MEANINGS, fibre_class_of, meanings
 
 LISTS = Path(__file__).parents[1] / "data" / "old_lists"
 
@@ -66,6 +66,15 @@ def test_headings_in_words_of_the_trade(headings: list[str], meant: list[str]) -
 def test_fibre_classes_however_written(text: str, name: str) -> None:
     """Spellings of the classes of ISO/IEC 11801-1 by name or by core and cladding diameters (IEC 60793-2)."""
     assert fibre_class_of(text) == name
+
+
+def test_a_class_that_is_guessed_is_told(tmp_path: Path) -> None:
+    """A bare SM names no class: OS2 is taken, and what that risks is said; a named class is not remarked upon."""
+    rows = [["Cable", "Core", "Fibre type"], ["W1", 1, "SM"], ["W2", 1, "OS1"], ["W3", 1, "9/125"]]
+    guess = guess_layout(book(tmp_path / "list.xlsx", rows), [])
+    told = [line for line in guess.says if "names no class" in line]
+    assert [line.partition(" ")[0] for line in told] == ["'SM'", "'9/125'"]
+    assert all("OS2" in line and "1.0 dB/km" in line for line in told)
 
 
 def test_spellings_that_differ_little_become_the_usual_one() -> None:

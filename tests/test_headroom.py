@@ -10,15 +10,15 @@ from light_plant import duplex, register
 from pytest import approx
 
 import fibrebook
-from fibrebook.analyses.headroom import headroom_table
-from fibrebook.errors import ValueSourceError
+from fibrebook.analyses.budgets.headroom import headroom_table
+from fibrebook.errors import RuleError
 
 OS2_DB_PER_KM, CONNECTION_DB, SPLICE_DB = 0.4, 0.75, 0.3  # ISO/IEC 11801-1, cabled fibre and connecting hardware
 
 
 def rows(plant, **named):
     """The headroom table as rows."""
-    return headroom_table(plant.net, **named).to_pylist()
+    return headroom_table(plant.seen, **named).to_pylist()
 
 
 def test_loss_is_the_sum_of_its_elements():
@@ -54,10 +54,34 @@ def test_single_fibre_optics_run_a_wavelength_each_way():
 
 
 def test_length_binds_where_it_is_exceeded():
-    """100GBASE-DR goes 500 m (IEEE 802.3 cl. 140): over 600 m the length binds, by 100 m of fibre."""
+    """100GBASE-DR goes 500 m (IEEE 802.3 cl. 140): over 600 m the length binds, by 100 m; decibels are left all the same."""
     (row, _) = rows(duplex("100GBASE-DR", length_m=600.0))
-    assert (row["binding"], row["length_max_m"]) == ("length", 500.0)
-    assert row["headroom_db"] == approx(-0.1 * OS2_DB_PER_KM)
+    assert (row["binding"], row["length_max_m"], row["over_m"]) == ("length", 500.0, approx(100.0))
+    assert row["headroom_db"] == approx(row["limit_db"] - row["loss_db"])
+    assert row["headroom_db"] == approx(3.0 - 0.6 * OS2_DB_PER_KM - 2 * 0.3 - 2 * 0.75)
+
+
+def test_loss_binds_where_both_are_exceeded():
+    """12 km of OS2 under 10GBASE-LR: 0.7 dB too much, and 2 km too long; the loss binds, the metres are told too."""
+    (row, _) = rows(duplex("10GBASE-LR", length_m=12_000.0))
+    assert (row["binding"], row["over_m"]) == ("channel insertion loss", approx(2000.0))
+    assert row["headroom_db"] == approx(6.2 - 12 * 0.4 - 2 * 0.3 - 2 * 0.75)
+
+
+@pytest.mark.parametrize(
+    "application", ["1000BASE-SX", "10GBASE-SR", "10GBASE-LR", "100GBASE-DR", "1000BASE-LX", "nothing known"]
+)
+@pytest.mark.parametrize("length_m", [10.0, 290.0, 600.0, 12_000.0, float("nan")])
+@pytest.mark.parametrize("margin_db", [0.0, 3.0])
+def test_every_row_can_be_subtracted(application, length_m, margin_db):
+    """Limit less loss less margin is the headroom, in every row that has one, whatever binds."""
+    for fibre in ("OM3", "OS2"):
+        table = headroom_table(duplex(application, fibre, length_m).seen, margin_db)
+        for row in table.to_pylist():
+            if row["headroom_db"] == row["headroom_db"]:
+                assert row["headroom_db"] == approx(row["limit_db"] - row["loss_db"] - margin_db)
+            over = row["length_m"] - row["length_max_m"]
+            assert (row["over_m"] == approx(over)) if over > 0 else row["over_m"] != row["over_m"]
 
 
 def test_power_budget_binds_where_it_is_smaller():
@@ -73,7 +97,9 @@ def test_too_much_light_is_told_with_the_attenuator_that_mends_it():
     least_db = 0.5 * 0.2  # typical 0.2 dB/km at 1550 nm, joints that lose nothing
     assert row["too_strong_db"] == approx(4.0 - least_db + 1.0)
     assert row["attenuator_db"] == 5.0
-    assert row["may_damage"]  # more than the 0 dBm that the standard has it tolerate
+    assert not row["may_damage"]  # two hardware manuals print 4.0 dBm as the power that damages: no more arrives
+    (row, _) = rows(duplex("10GBASE-ER", launch_max_dbm=4.2))
+    assert row["may_damage"]  # 4.2 dBm less 0.1 dB of fibre
     (near, _) = rows(duplex("10GBASE-LR"))
     assert np.isnan(near["too_strong_db"]) and np.isnan(near["attenuator_db"]) and not near["may_damage"]
 
@@ -138,14 +164,12 @@ def test_what_cannot_run_is_named(application, fibre_class, says):
 
 
 def test_an_impossible_choice_is_named(tmp_path):
-    """A margin that is no number, and a choice that does not exist, are named."""
-    reg = register(duplex(), tmp_path / "r", choices=[{"choice": "margin_db", "value": "much"}])
-    with pytest.raises(ValueSourceError, match="margin_db is 'much'"):
-        fibrebook.headroom(reg)
-    with reg.edit(by="ts", why="test") as edit:
-        edit.put("choices", [{"choice": "margin_db", "value": "1"}, {"choice": "colour", "value": "red"}])
-    with pytest.raises(ValueSourceError, match="no choice 'colour'"):
-        fibrebook.headroom(reg)
+    """A margin that is no number, and a choice that does not exist, are named before they are committed."""
+    reg = register(duplex(), tmp_path / "r")
+    for choice, words in (("margin_db", "'much' is not a number of dB"), ("colour", "there is no choice 'colour'")):
+        with pytest.raises(RuleError, match=words), reg.edit(by="ts", why="test") as edit:
+            edit.put("choices", [{"choice": choice, "value": "much"}])
+    assert reg.table("choices").empty
 
 
 LOSSES = st.floats(0.0, 2.0).map(lambda x: round(x, 3))

@@ -2,25 +2,35 @@
 
 from __future__ import annotations
 
+import ast
+import inspect
 import json
 import os
 import re
 import subprocess
 import sys
+from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import Any
 
-import pluggy
+import click
 import pytest
 
+import fibrebook
 from fibrebook import plugins
+from fibrebook.analyses.advice.declared import OUR_CHECKS
+from fibrebook.analyses.door import OUR_ANALYSES
+from fibrebook.cli import OURS, main
 from fibrebook.errors import PluginError
+from fibrebook.plugins import Command, Page, hooks
+from fibrebook.screens.front_door.door import OUR_SCREENS
 
 HERE = Path(__file__).parent
-HOOKS = [name for name in vars(plugins) if getattr(getattr(plugins, name), "fibrebook_spec", None) is not None]
+HOOKS = [name for name, found in vars(hooks).items() if getattr(found, "fibrebook_spec", None) is not None]
 
 ASK = """
 import json, tempfile, fibrebook
-from fibrebook.plugins import installed, manager
+from fibrebook.plugins import gathered_analyses, installed, manager
 from fibrebook.reference.colours import codes, order
 from fibrebook.light.catalogue import attenuation_db_per_km
 reg = fibrebook.create(tempfile.mkdtemp() + "/register")
@@ -28,7 +38,7 @@ with reg.edit(by="RK", why="a cable") as edit:
     edit.put("sites", [{"site": "S1"}])
     edit.put("cables", [{"site": "S1", "cable": "C1", "core_count": 4, "colour_code": "Example works",
                          "fibre_class": "Example fibre", "length_m": 500}])
-analyses = {k: f for found in manager().hook.analyses() for k, f in found.items()}
+analyses = {k: a.function for k, a in gathered_analyses().items()}
 print(json.dumps({
     "names": [name for name, _ in installed()],
     "colours": reg.table("cores")["core_colour"].fillna("").tolist(),
@@ -107,41 +117,227 @@ def test_our_own_parts_come_in_by_the_same_door() -> None:
     assert any(p.name == "colour_codes.csv" for files in plugins.manager().hook.reference_files() for p in files)
 
 
-def test_a_misspelt_hook_is_an_error_that_names_the_plugin() -> None:
-    """A hook that fibrebook does not have is refused, not passed over in silence."""
+@pytest.fixture
+def installed_as(monkeypatch: pytest.MonkeyPatch) -> Iterator[Callable[..., None]]:
+    """Give a function that makes some objects, or what raises, the plugins that are installed."""
 
-    class Misspelt:
-        @plugins.hookimpl
-        def advise_checks(self) -> list[object]:
-            return []
+    def install(**found: Any) -> None:
+        class Entry:
+            def __init__(self, name: str) -> None:
+                self.name, self.value = name, f"{name}_plugin:thing"
 
-    plugins.manager.cache_clear()
-    manager = plugins.manager()
-    manager.register(Misspelt(), name="misspelt")
-    try:
-        with pytest.raises(pluggy.PluginValidationError, match="advise_checks"):
-            manager.check_pending()
-    finally:
+            def load(self) -> object:
+                if isinstance(found[self.name], Exception):
+                    raise found[self.name]
+                return found[self.name]
+
+        monkeypatch.delenv("FIBREBOOK_PLUGINS", raising=False)
+        monkeypatch.setattr("importlib.metadata.entry_points", lambda group: [Entry(n) for n in found])
         plugins.manager.cache_clear()
 
-
-def test_a_plugin_that_cannot_be_loaded_is_named(monkeypatch: pytest.MonkeyPatch) -> None:
-    """An entry point that breaks on loading gives one error with its name and what to do."""
-
-    class Broken:
-        name, value = "broken", "broken_plugin:thing"
-
-        def load(self) -> object:
-            raise ImportError("no module named broken_plugin")
-
-    monkeypatch.delenv("FIBREBOOK_PLUGINS")
-    monkeypatch.setattr("importlib.metadata.entry_points", lambda group: [Broken()])
+    yield install
     plugins.manager.cache_clear()
-    try:
-        with pytest.raises(PluginError, match=r"'broken' \(broken_plugin:thing\).*FIBREBOOK_PLUGINS"):
-            plugins.manager()
-    finally:
-        plugins.manager.cache_clear()
+
+
+class Misspelt:
+    """A plugin with a hook that there is not."""
+
+    @plugins.hookimpl
+    def advise_checks(self) -> list[object]:
+        """Give nothing."""
+        return []
+
+
+UNWELL = {
+    "misspelt": (Misspelt(), r"'misspelt'.*advise_checks"),
+    "broken": (ImportError("no module named broken_plugin"), r"'broken': \(broken_plugin:thing\) could not be loaded"),
+}
+
+
+@pytest.mark.parametrize("name", UNWELL)
+def test_a_plugin_that_is_not_well_is_left_out_and_nothing_is_saved(
+    name: str, installed_as: Callable[..., None], tmp_path: Path
+) -> None:
+    """A misspelt hook or a module that breaks: everything reads, the plugin is named, a save is refused until it is mended."""
+    thing, words = UNWELL[name]
+    installed_as()
+    reg = fibrebook.create(tmp_path / "register")
+    with reg.edit(by="RK", why="a site") as edit:
+        edit.put("sites", [{"site": "S1"}])
+    installed_as(**{name: thing})
+    assert reg.table("sites")["site"].tolist() == ["S1"]
+    assert fibrebook.advice(reg).query("check == 'plugin'")["record"].tolist() == [name]
+    assert re.search(words + ".*FIBREBOOK_PLUGINS.*Nothing can be saved meanwhile", plugins.in_words())
+    assert name not in dict(plugins.installed())
+    with pytest.raises(PluginError, match=words), reg.edit(by="RK", why="another") as edit:
+        edit.put("sites", [{"site": "S2"}])
+    with pytest.raises(PluginError, match=words):
+        reg.undo(1, by="RK", why="again")
+    installed_as()
+    assert plugins.in_words() == ""
+    with reg.edit(by="RK", why="another") as edit:
+        edit.put("sites", [{"site": "S2"}])
+    assert reg.sites() == ["S1", "S2"]
+
+
+def test_a_plugins_command_is_typed_like_ours(tmp_path: Path) -> None:
+    """It is listed after ours, explains itself, answers in text and JSON; where it breaks that is told in words."""
+    env = {**os.environ, "FIBREBOOK_PLUGINS": "example"}
+    where = str(tmp_path / "register")
+
+    def run(*words: str) -> subprocess.CompletedProcess[str]:
+        asked = [sys.executable, "-m", "fibrebook", *words]
+        return subprocess.run(asked, env=env, capture_output=True, text=True, check=False)
+
+    assert run("new", where).returncode == 0
+    assert "List the ducts that are sealed." in run("--help").stdout
+    assert "sealed at both ends" in run("sealed-ducts", "--help").stdout
+    assert run("-r", where, "sealed-ducts").stdout == "none is sealed\n"
+    assert json.loads(run("-r", where, "sealed-ducts", "--json").stdout) == []
+    env["FIBREBOOK_PLUGINS"] = ""
+    assert run("sealed-ducts").returncode == 2
+
+
+@pytest.mark.parametrize("what", ["no_module:command", "fibrebook.errors:FibrebookError", lambda: 1 / 0])
+def test_a_plugins_command_that_breaks_is_told_in_words(
+    what: Any, installed_as: Callable[..., None], capsys: pytest.CaptureFixture[str]
+) -> None:
+    """It is listed with the rest; what is wrong with it is said when it is run, without a traceback."""
+    run = click.command("bad")(what) if callable(what) else what
+    give = staticmethod(plugins.hookimpl(lambda: [Command("bad", run, "Do harm."), Command("spare", run), "text"]))
+    give.__func__.__name__ = "commands"
+    installed_as(firm=type("Firm", (), {"commands": give})())
+    for words, code in ((["--help"], 0), (["bad"], 1)):
+        with pytest.raises(SystemExit) as ended:
+            main(words)
+        assert ended.value.code == code
+    told = capsys.readouterr()
+    assert "Do harm." in told.out and "the command 'bad'" in told.err and "Traceback" not in told.err
+    assert "'spare', which is there already" in plugins.in_words() or "'text'" in plugins.in_words()
+
+
+@pytest.mark.parametrize("name", OURS)
+def test_our_own_commands_are_declared_with_a_line_of_help(name: str) -> None:
+    """Each names code that is a command of that name, and says in one sentence what it does."""
+    assert OURS[name].function.name == name
+    assert OURS[name].help.endswith(".")
+
+
+@pytest.mark.parametrize("declared", [*OUR_ANALYSES, *OUR_CHECKS], ids=lambda d: d.name)
+def test_our_own_checks_and_analyses_are_declared_and_tested(declared: Any) -> None:
+    """Each names code that is there, says in a sentence what it is for, and some test asks for what it gives.
+
+    What a check gives are the short names of advice; those of hard rules are asked for where the rules are tested.
+    """
+    assert callable(declared.function) and declared.help.endswith(".")
+    gives = {declared.name} if declared in OUR_ANALYSES else short_names(declared.function)
+    tests = [p.read_text(encoding="utf-8") for p in HERE.rglob("*.py") if p.name != "test_hooks.py"]
+    assert gives and [g for g in gives if not any(f'"{g}"' in t or f"'{g}'" in t or f".{g}(" in t for t in tests)] == []
+
+
+@pytest.mark.parametrize("page", OUR_SCREENS, ids=lambda p: p.name)
+def test_our_own_screens_are_declared(page: Any) -> None:
+    """Each names code that is there, has a title, and says in a sentence what it is for; a test opens each of them."""
+    assert callable(page.function) and page.help.endswith(".") and page.title and page.words
+
+
+def test_a_plugins_screen_stands_behind_the_front_page(installed_as: Callable[..., None], tmp_path: Path) -> None:
+    """The example's is listed after ours, found by its words, opened by its address with a site, and follows the register."""
+    import fibrebook_example
+
+    from fibrebook.screens.front_door.addresses import Address
+
+    installed_as(example=fibrebook_example)
+    reg = fibrebook.create(tmp_path / "register")
+    with reg.edit(by="RK", why="a duct") as edit:
+        edit.put("sites", [{"site": "S1"}])
+        edit.put("locations", [{"site": "S1", "location": "hall"}])
+        edit.put("ducts", [{"site": "S1", "duct": "D1", "a_location": "hall"}])
+    home = fibrebook.home(reg)
+    assert home._links.value.index("History") < home._links.value.index("Ducts")
+    home.go(Address("ducts", "S1"))
+    assert home.said == "" and home.bar.shown == "/ducts/S1"
+    screen = home.built["ducts"]
+    assert "1 ducts" in str(screen.body[0].children[0].value)
+    with reg.edit(by="RK", why="another") as edit:
+        edit.put("ducts", [{"site": "S1", "duct": "D2", "a_location": "hall"}])
+    screen.watch.refresh()
+    assert "2 ducts" in str(screen.body[0].children[0].value)
+    home.find.query = "conduit"
+    home._search()
+    assert [i["label"] for g in home.find.found for i in g["items"]] == ["Ducts"]
+
+
+@pytest.mark.parametrize("what", ["no_module:Screen", lambda reg: 1 / 0, lambda reg: "text"])
+def test_a_plugins_screen_that_breaks_is_told_on_the_front_page(
+    what: Any, installed_as: Callable[..., None], tmp_path: Path
+) -> None:
+    """The front page says which screen broke, and goes on."""
+    from fibrebook.screens.front_door.addresses import Address
+
+    give = staticmethod(plugins.hookimpl(lambda: [Page("bad", what, "Does harm.", "Bad"), "text"]))
+    give.__func__.__name__ = "screens"
+    installed_as(firm=type("Firm", (), {"screens": give})())
+    home = fibrebook.home(fibrebook.create(tmp_path / "register"))
+    home.go(Address("bad"))
+    assert "the screen 'bad'" in home.said
+    home.go(Address("history"))
+    assert home.said == "" and "history" in home.built
+    assert "'text'" in plugins.in_words()
+
+
+def short_names(check: Callable[..., Any]) -> set[str]:
+    """The names of advice in a check's code: the texts given to `advise` or `Advice`, in it or in what loops over them."""
+    tree = ast.parse(inspect.getsource(inspect.getmodule(check)))  # type: ignore[arg-type]
+    functions = {node.name: node for node in tree.body if isinstance(node, ast.FunctionDef)}
+    own = [c for c in ast.walk(functions[check.__name__]) if isinstance(c, ast.Call)]
+    helpers = {getattr(c.func, "id", "") for c in own} & functions.keys()
+    inner = [c for h in helpers for c in ast.walk(functions[h]) if isinstance(c, ast.Call)]
+    found = set()
+    for call in own + inner:
+        name = getattr(call.func, "attr", getattr(call.func, "id", ""))
+        place = {"advise": 0, "Advice": 1}.get(name)
+        given = call.args[place] if place is not None and len(call.args) > place else None
+        found |= {given.value} if isinstance(given, ast.Constant) and isinstance(given.value, str) else set()
+    loops = [n for h in helpers for n in ast.walk(functions[h]) if isinstance(n, ast.For)]
+    looped = {
+        c.value for n in loops for c in ast.walk(n.iter) if isinstance(c, ast.Constant) and isinstance(c.value, str)
+    }
+    return found or looped
+
+
+def test_every_screen_says_what_is_not_well(installed_as: Callable[..., None], tmp_path: Path) -> None:
+    """A screen made meanwhile, and one that was there before, name the plugin and say that nothing can be saved."""
+    from fibrebook.screens.frame.screen import Screen
+
+    installed_as()
+    reg = fibrebook.create(tmp_path / "register")
+    before = Screen(reg, "Before")
+    assert before._trouble.value == ""
+    installed_as(broken=UNWELL["broken"][0])
+    list(fibrebook.records.KINDS)
+    before.guard(lambda: None)
+    for screen in (before, Screen(reg, "After")):
+        assert "&#x27;broken&#x27;" in screen._trouble.value and "Nothing can be saved" in screen._trouble.value
+        assert screen._trouble.layout.display is None
+
+
+def test_the_command_line_says_what_is_not_well(
+    installed_as: Callable[..., None], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """After any command that met it the plugin is named on stderr; `plugins` lists it and asks for attention."""
+    installed_as(broken=UNWELL["broken"][0])
+    fibrebook.create(tmp_path / "register")
+    with pytest.raises(SystemExit) as ended:
+        main(["-r", str(tmp_path / "register"), "advice", "--json"])
+    told = capsys.readouterr()
+    assert ended.value.code == 0 and "'broken'" in told.err
+    assert [a["record"] for a in json.loads(told.out)] == ["broken"]
+    with pytest.raises(SystemExit) as ended:
+        main(["plugins", "--json"])
+    listed = {p["name"]: p["not_well"] for p in json.loads(capsys.readouterr().out)}
+    assert ended.value.code == 3
+    assert "could not be loaded" in listed["broken"][0] and not any(listed[n] for n in plugins.BUILT_IN)
 
 
 @pytest.mark.parametrize("hook", HOOKS)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import json
 import os
+import re
 import subprocess
 import sys
 from dataclasses import replace
@@ -22,10 +23,12 @@ import fibrebook
 from fibrebook import plugins
 from fibrebook.cli import main
 from fibrebook.errors import ConflictError, InputError, NotFoundError, PluginError, RuleError
-from fibrebook.forms.day import Day, cell_by_cell, in_words
-from fibrebook.forms.model import FormModel
 from fibrebook.records import BUILT_IN_KINDS, KINDS, Column, Kind, Link, kind_of
 from fibrebook.records.reference_page import PAGE, reference_page
+from fibrebook.screens.frame.changes_told import cell_by_cell, in_words
+from fibrebook.screens.recording.visit_draft import Day
+from fibrebook.screens.records.model import FormModel
+from fibrebook.words.printable import first_unseen
 from fibrebook.workbook.dropdowns import rules
 
 SITE = Column("site", "label", "The site.", required=True)
@@ -130,23 +133,24 @@ FAULTS = {
 
 
 @pytest.mark.parametrize("name", list(FAULTS))
-def test_a_faulty_declaration_is_refused_and_the_plugin_named(name: str) -> None:
-    """Whoever asks for the kinds is told which plugin is at fault, which kind, and what is wrong with it."""
+def test_a_faulty_declaration_is_left_out_and_the_plugin_named(name: str) -> None:
+    """The other plugin's kinds stand; it is told which plugin is at fault, which kind, and what is wrong with it."""
     given, fault = FAULTS[name]
-    assert "ducts" in KINDS
     plugged(given)
-    with pytest.raises(PluginError, match="a firm's") as error:
-        list(KINDS)
-    assert fault in error.value.message
+    assert list(KINDS) == [*BUILT_IN_KINDS, "ducts"]
+    assert "a firm's" in plugins.in_words() and fault in plugins.in_words()
 
 
-def test_a_hook_that_breaks_is_named(reg: fibrebook.Register) -> None:
-    """A record_kinds that raises is a PluginError with the plugin's name, also where a register is read."""
+def test_a_hook_that_breaks_is_named_and_nothing_is_saved(reg: fibrebook.Register) -> None:
+    """A record_kinds that raises: a register is read, its plugin is named, and no save is made by half a list."""
     give = staticmethod(plugins.hookimpl(lambda: 1 / 0))
     give.__func__.__name__ = "record_kinds"
     plugins.manager().register(type("Firm", (), {"record_kinds": give})(), name="a firm's")
-    with pytest.raises(PluginError, match=r"a firm's.*record_kinds broke"):
-        reg.tables()
+    assert "ducts" in reg.tables()
+    assert re.search(r"a firm's.*record_kinds broke", plugins.in_words())
+    with pytest.raises(PluginError, match=r"a firm's.*record_kinds broke"), reg.edit("ab", "x") as edit:
+        edit.put("sites", [{"site": "S9"}])
+    assert "S9" not in reg.sites()
 
 
 def test_good_declarations_of_every_sort_are_taken() -> None:
@@ -219,9 +223,10 @@ def test_a_plugin_may_import_anything_of_ours(tmp_path: Path, first: str) -> Non
 
 
 def test_a_plugin_that_walks_the_kinds_while_it_is_loaded_is_told_so(tmp_path: Path) -> None:
-    """The list is not whole then, so it is not given: the error names the plugin and says what to do instead."""
-    done = run(tmp_path, KIND + "\nNAMES = list(KINDS)\n", "from fibrebook.records import KINDS\nlist(KINDS)")
-    assert "PluginError" in done.stderr and "'firm'" in done.stderr and "called later" in done.stderr
+    """The list is not whole then, so it is not given: the plugin is left out, named, and told what to do instead."""
+    ask = "from fibrebook.records import KINDS\nlist(KINDS)\nfrom fibrebook import plugins\nprint(plugins.in_words())"
+    done = run(tmp_path, KIND + "\nNAMES = list(KINDS)\n", ask)
+    assert "'firm'" in done.stdout and "called later" in done.stdout
 
 
 def test_what_needs_no_kinds_asks_for_none(reg: fibrebook.Register, tmp_path: Path) -> None:
@@ -233,7 +238,9 @@ def test_what_needs_no_kinds_asks_for_none(reg: fibrebook.Register, tmp_path: Pa
     words = ["-r", str(reg.where), "which", "Mill", "C1/1"]
     done = run(tmp_path, broken, f"from fibrebook.cli import main\nmain({words!r})")
     assert done.returncode == 0 and "C1" in done.stdout, done.stderr
-    assert "asked" in run(tmp_path, broken, "from fibrebook.records import KINDS\nlist(KINDS)").stderr
+    assert "asked" not in done.stderr
+    ask = "from fibrebook.records import KINDS\nfrom fibrebook import plugins\nlist(KINDS)\nprint(plugins.in_words())"
+    assert "asked" in run(tmp_path, broken, ask).stdout
 
 
 # --- storing, checking, merging --------------------------------------------------------------------------------------
@@ -363,7 +370,7 @@ def test_links_of_every_sort_are_checked_and_follow(reg: fibrebook.Register) -> 
 
 def test_kinds_that_name_each_other_in_a_ring_are_relabelled_and_done() -> None:
     """Two kinds whose keys name each other: relabelling one comes to an end and carries through."""
-    from fibrebook.records.kinds import referring_to
+    from fibrebook.records.kinds.built_in import referring_to
 
     one = Kind("ones", "one", "One.", (SITE, Column("a", "label", "A.", required=True), Column("b", "label", "B.", required=True)),
                ("site", "a", "b"), (Link(("b",), ("twos",)),))  # fmt: skip
@@ -482,7 +489,7 @@ def test_a_workbook_goes_out_and_comes_back(reg: fibrebook.Register, tmp_path: P
     assert "left out" not in [row[0].value for row in book["about"].iter_rows()]
     sheet = book["ducts"]
     head = [c.value for c in sheet[1]]
-    assert head == [*KINDS["ducts"].names, "remove"]
+    assert head[:-1] == [*KINDS["ducts"].names, "remove"]
     offered = {r.formula1 for r in sheet.data_validations.dataValidation if r.type == "list"}
     assert '"plastic,steel,clay"' in offered and '"yes,no"' in offered
     assert any("'locations'!" in f for f in offered) and any("'cables'!" in f for f in offered)
@@ -592,10 +599,10 @@ def test_it_has_a_form_for_nothing(reg: fibrebook.Register) -> None:
 
 
 def test_the_form_saves_changes_relabels_and_removes(reg: fibrebook.Register) -> None:
-    """forms.form('ducts') adds a duct, changes and relabels one, removes one; each is a commit."""
-    from fibrebook import forms
+    """screens.form('ducts') adds a duct, changes and relabels one, removes one; each is a commit."""
+    from fibrebook import screens
 
-    screen = forms.form("ducts", reg)
+    screen = screens.form("ducts", reg)
     screen.site.value, screen.by.value = "Mill", "ef"
     for name, text in {"duct": "D8", "a_location": "yard", "inside_mm": "25"}.items():
         screen.box.fields[name].control.value = text
@@ -613,10 +620,10 @@ def test_the_form_saves_changes_relabels_and_removes(reg: fibrebook.Register) ->
 
 def test_a_visit_has_a_section_for_it(reg: fibrebook.Register, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Record a visit: a form under "More records" puts a duct into the day, saved with everything else; else none."""
-    from fibrebook import forms
+    from fibrebook import screens
 
     monkeypatch.setenv("FIBREBOOK_DRAFTS", str(tmp_path / "drafts"))
-    screen = forms.record_visit(reg)
+    screen = screens.record_visit(reg)
     assert screen.steps.titles[-1] == "More records"
     screen.site.value, screen.by.value = "Mill", "ef"
     part = screen.sections[-1]
@@ -631,15 +638,15 @@ def test_a_visit_has_a_section_for_it(reg: fibrebook.Register, tmp_path: Path, m
     assert in_words(kept.preview())[-1] == "1 duct new: D8"
     assert kept.save() == 3
     with ducts.without():
-        assert "More records" not in forms.record_visit(fibrebook.open(reg.where)).steps.titles
+        assert "More records" not in screens.record_visit(fibrebook.open(reg.where)).steps.titles
 
 
 def test_the_history_screen_shows_it(reg: fibrebook.Register) -> None:
     """It is among the records of a day, and its commits are told cell by cell."""
-    from fibrebook import forms
-    from fibrebook.forms.history_screen import as_it_was, changes_of
+    from fibrebook import screens
+    from fibrebook.screens.records.history import as_it_was, changes_of
 
-    screen = forms.history(reg)
+    screen = screens.history(reg)
     assert screen.kind.options[-1] == "Ducts"
     assert changes_of(reg, 2)[["table", "record", "column", "after"]].values.tolist() == [
         ["ducts", "Mill / D2", "Inside (mm)", 32.5]
@@ -649,13 +656,14 @@ def test_the_history_screen_shows_it(reg: fibrebook.Register) -> None:
 
 # --- any rows --------------------------------------------------------------------------------------------------------
 WORDS = st.text(st.characters(codec="utf-8", categories=("L", "N", "P", "S", "Zs")), max_size=12).map(str.strip)
+LABELS = st.text(st.characters(codec="utf-8", categories=("L", "N", "P", "S"), include_characters=" "), max_size=12)
 ROWS = st.dictionaries(
-    WORDS.filter(bool),
+    LABELS.map(str.strip).filter(lambda text: text and not first_unseen(text)),
     st.fixed_dictionaries({
         "a_location": st.sampled_from(["hall", "loft", "yard"]),
         "b_location": st.sampled_from([None, "hall", "loft"]),
         "cable": st.sampled_from([None, "C1", "C2"]),
-        "inside_mm": st.none() | st.floats(1, 1000),
+        "inside_mm": st.none() | st.floats(10, 1000),  # narrower breaks the example's own rule
         "cable_count": st.none() | st.integers(0, 200),
         "made_of": st.sampled_from([None, "plastic", "steel", "clay"]),
         "sealed": st.none() | st.booleans(),
@@ -692,6 +700,8 @@ def test_any_rows_survive_register_and_workbook(
     assert fibrebook.bring_in(reg, path, by="ef", why="as it is").commit is None
     book = load_workbook(path)
     del book["about"]
+    for sheet in book:  # and what tells the register in every sheet, as the refusal asks for
+        sheet.delete_cols(sheet.max_column)
     book.save(path)
     other = fibrebook.create(place / "other")
     fibrebook.bring_in(other, path, by="ef", why="all of it")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import random
 import shutil
+import sys
 import time
 import warnings
 from collections.abc import Callable
@@ -22,10 +23,11 @@ from openpyxl import Workbook, load_workbook
 import fibrebook
 from fibrebook import plugins
 from fibrebook.errors import BringInError, ConflictError, FormatError, NotFoundError, PluginError, RuleError
-from fibrebook.forms.day import cell_by_cell, in_words
-from fibrebook.records import KINDS, Column, Kind, Link, rules
-from fibrebook.register.log import RegisterWarning
-from fibrebook.register.upkeep import mend_place
+from fibrebook.records import KINDS, Column, Kind, Link
+from fibrebook.records.rules import check as rules
+from fibrebook.register.care_of_register import mend_place
+from fibrebook.register.store.log import RegisterWarning
+from fibrebook.screens.frame.changes_told import cell_by_cell, in_words
 
 
 @pytest.fixture
@@ -349,16 +351,13 @@ def test_saves_side_by_side_wait_for_the_plugin(where: Path, tmp_path: Path) -> 
 
 def test_an_older_format_is_upgraded_around_it(reg: fibrebook.Register, monkeypatch: pytest.MonkeyPatch) -> None:
     """The commit that writes every table in today's format leaves the files of this one as they are."""
-    from fibrebook.register import commit, formats, state, upgrade
-    from fibrebook.register import special as special_
+    from fibrebook.register.store import formats, state
 
-    for module in (commit, special_, state, upgrade):
-        monkeypatch.setattr(module, "FORMAT", 2)
-    from fibrebook.register import log, writing
-
-    monkeypatch.setattr(log, "FORMAT", 2)
-    monkeypatch.setattr(writing, "FORMAT", 2)
-    monkeypatch.setitem(formats.STEPS, 1, lambda kind, table: table)
+    known = state.FORMAT
+    for name, module in list(sys.modules.items()):
+        if name.startswith("fibrebook.register") and getattr(module, "FORMAT", None) == known:
+            monkeypatch.setattr(module, "FORMAT", known + 1)
+    monkeypatch.setitem(formats.STEPS, known, lambda kind, table: table)
     now = later(reg)
     assert put(now, "sites", site="Mill", notes="new") == 4
     assert now.log()["what"].tolist()[-2:] == ["upgrade", "edit"]
@@ -373,13 +372,13 @@ def test_an_older_format_is_upgraded_around_it(reg: fibrebook.Register, monkeypa
 
 def test_screens_work_without_it(reg: fibrebook.Register) -> None:
     """The forms of our own kinds, the visit and the history, with the commit that changed ducts, are shown."""
-    from fibrebook import forms
-    from fibrebook.forms.history_screen import changes_of
+    from fibrebook import screens
+    from fibrebook.screens.records.history import changes_of
 
-    forms.form("cables", reg)
+    screens.form("cables", reg)
     with pytest.raises(NotFoundError, match="no table 'ducts'"):
-        forms.form("ducts", reg)
-    screen = forms.history(reg)
+        screens.form("ducts", reg)
+    screen = screens.history(reg)
     assert "Ducts" not in screen.kind.options
     assert changes_of(reg, 2)["record"].tolist() == ["Mill / D2"]
     screen.chosen, screen.by.value = 2, "ab"

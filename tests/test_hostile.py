@@ -21,7 +21,7 @@ from hypothesis import strategies as st
 
 import fibrebook
 from fibrebook import errors
-from fibrebook.register.state import digest, signed, unsigned
+from fibrebook.register.store.state import digest, signed, unsigned
 
 FUZZ = settings(
     max_examples=35, deadline=10_000, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow]
@@ -245,7 +245,7 @@ def test_values_beyond_reason_are_refused_in_words(place, column, value):
 
 NAMES = [
     "../../x", "..\\..\\x", "/etc/passwd", "C:\\x", "~", "CON", "a/../../b", "%2e%2e/x", "$(id)", "`id`", "'; drop",
-    "x\u202ey", "=HYPERLINK(1)", "+1", "@SUM(1)", "-2+3", "<script>alert(1)</script>",
+    "=HYPERLINK(1)", "+1", "@SUM(1)", "-2+3", "<script>alert(1)</script>",
     '"><img src=x onerror=alert(1)>', "&lt;b&gt;",
 ]  # fmt: skip
 
@@ -258,7 +258,7 @@ def odd(tmp_path_factory):
     reg = fibrebook.create(root / "reg", name="<b>firm</b>")
     with reg.edit("<i>x</i>", "=cmd|x") as edit:
         for n in NAMES:
-            edit.put("sites", [{"site": n, "name": n, "customer": n, "notes": n}])
+            edit.put("sites", [{"site": n, "name": n, "customer": n, "notes": f"{n} x\u202ey"}])
             edit.put("locations", [{"site": n, "location": n, "room": n}])
             edit.put("enclosures", [{"site": n, "enclosure": f"{n} {e}", "location": n, "notes": n} for e in "AB"])
             edit.put("cables", [{"site": n, "cable": n, "a_enclosure": f"{n} A", "b_enclosure": f"{n} B",

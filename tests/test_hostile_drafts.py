@@ -45,7 +45,7 @@ def kept_as(folder, data):
 @example(b"9" * 10_000)
 def test_draft_files_of_any_content(reg, own_drafts, data):
     """What is no draft is passed over and left where it lies."""
-    from fibrebook.forms import drafts
+    from fibrebook.screens.frame import drafts
 
     path = kept_as(own_drafts, data)
     assert drafts.waiting(reg.id, "record-visit") == []
@@ -63,7 +63,7 @@ def test_draft_files_of_any_content(reg, own_drafts, data):
 @example("process", None)
 def test_drafts_with_a_wrong_head(reg, own_drafts, key, value):
     """A draft whose head is spoilt is listed with a content that is a table of names, or not at all."""
-    from fibrebook.forms import drafts
+    from fibrebook.screens.frame import drafts
 
     kept_as(own_drafts, head(reg, {"day": {}}) | {key: value})
     assert all(isinstance(kept["content"], dict) for _, kept in drafts.waiting(reg.id, "record-visit"))
@@ -71,7 +71,7 @@ def test_drafts_with_a_wrong_head(reg, own_drafts, key, value):
 
 def test_a_draft_of_enormous_size_is_not_read(reg, own_drafts):
     """A file far larger than any day's work is passed over without reading it."""
-    from fibrebook.forms import drafts
+    from fibrebook.screens.frame import drafts
 
     path = kept_as(own_drafts, b"")
     with path.open("r+b") as file:
@@ -83,7 +83,7 @@ def test_a_draft_of_enormous_size_is_not_read(reg, own_drafts):
 
 def test_a_folder_that_takes_no_drafts_is_told(reg, tmp_path, monkeypatch):
     """Where drafts cannot be kept, the person is told in words while there is still time to save."""
-    from fibrebook.forms import drafts
+    from fibrebook.screens.frame import drafts
 
     (tmp_path / "file").write_text("")
     monkeypatch.setenv("FIBREBOOK_DRAFTS", str(tmp_path / "file" / "below"))
@@ -104,7 +104,7 @@ WORK = {"day": DAY, "sections": {"photos": {}}, "on": "Photos"}
 @example(("day", "base"), 10**9)
 def test_days_of_spoilt_drafts(reg, path, value):
     """A day is taken up from a draft or refused in words; one that is taken up can be summed up."""
-    from fibrebook.forms.day import Day
+    from fibrebook.screens.recording.visit_draft import Day
 
     content = changed(WORK, path, value)
     try:
@@ -121,8 +121,8 @@ def test_days_of_spoilt_drafts(reg, path, value):
 @example(("on",), "no such part")
 def test_the_screen_opens_beside_a_spoilt_draft(reg, own_drafts, path, value):
     """The visit's screen opens, offers what it can, and taking it up ends in words; the draft can be thrown away."""
-    from fibrebook.forms import drafts
-    from fibrebook.forms.record_visit_screen import SCREEN, RecordVisit
+    from fibrebook.screens.frame import drafts
+    from fibrebook.screens.recording.screen import SCREEN, RecordVisit
 
     file = kept_as(own_drafts, head(reg, changed(WORK, path, value)))
     screen = RecordVisit(reg)

@@ -10,8 +10,8 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from fibrebook import errors
+from fibrebook.readers.layouts.file import layout_from
 from fibrebook.workbook import read_layout, read_with_layout
-from fibrebook.workbook.layout_file import layout_from
 
 GOOD = {
     "title": "A list",
@@ -122,7 +122,7 @@ def test_a_folder_as_a_layout(tmp_path):
 )
 def test_a_pattern_that_never_ends_is_stopped(tmp_path, monkeypatch, pattern):
     """A pattern that would run for ever on a cell is stopped in time, and named; so is one that replaces."""
-    monkeypatch.setattr("fibrebook.workbook.patterns.SECONDS", 0.2)
+    monkeypatch.setattr("fibrebook.readers.layouts.patterns.SECONDS", 0.2)
     path = tmp_path / "long.csv"
     path.write_text(SHEET.replace("C1/12", "a" * 5_000), encoding="utf-8")
     for key, value in (("pattern", pattern), ("replace", [[pattern, ""]])):
@@ -139,7 +139,7 @@ def test_a_pattern_that_never_ends_is_stopped(tmp_path, monkeypatch, pattern):
 
 def test_the_limit_on_patterns_is_reached(monkeypatch):
     """A text that needs more than the time there is ends in a LayoutError that shows the pattern."""
-    from fibrebook.workbook import patterns
+    from fibrebook.readers.layouts import patterns
 
     monkeypatch.setattr(patterns, "SECONDS", 0.05)
     slow = patterns.compiled("(a|aa)+(a|aa)+(a|aa)+b")
@@ -160,7 +160,7 @@ def test_patterns_that_would_eat_the_memory_are_refused(text):
 
 def test_stars_in_a_sheets_name_cost_no_time():
     """Many stars in a word to look for do not multiply the work."""
-    from fibrebook.workbook.layout import matches
+    from fibrebook.readers.layouts.layout import matches
 
     started = time.monotonic()
     assert not matches("*a" * 200 + "*b", "a" * 5_000)
@@ -173,6 +173,6 @@ def test_stars_stand_for_anything(pattern, text):
     """The comparison with stars agrees with the standard library's, which reads no other sign in these."""
     import fnmatch
 
-    from fibrebook.workbook.layout import matches
+    from fibrebook.readers.layouts.layout import matches
 
     assert matches(pattern, text) == fnmatch.fnmatchcase(text, pattern)

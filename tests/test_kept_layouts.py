@@ -9,12 +9,12 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 import fibrebook
-from fibrebook import forms
+from fibrebook import screens
 from fibrebook.errors import FibrebookError, InputError
-from fibrebook.forms.bring_in_model import AS_GUESSED, BringingIn
+from fibrebook.readers.guess.headings import MEANINGS
+from fibrebook.readers.guess.kept_layouts import FORBIDDEN, file_name, keep_layout, kept_layouts, layouts_folder
+from fibrebook.screens.exchange.bring_in_model import AS_GUESSED, BringingIn
 from fibrebook.workbook import read_layout, read_with_layout
-from fibrebook.workbook.guess_words import MEANINGS
-from fibrebook.workbook.kept_layouts import FORBIDDEN, file_name, keep_layout, kept_layouts, layouts_folder
 
 HERE = Path(__file__).parent
 LISTS = [
@@ -169,7 +169,7 @@ def test_a_spoilt_layout_in_the_folder_is_passed_over_and_told_when_chosen(tmp_p
     folder = layouts_folder(tmp_path / "register")
     folder.mkdir()
     (folder / "spoilt.toml").write_text("fields = [")
-    screen = forms.bring_in(fibrebook.create(tmp_path / "register"), LISTS[0])
+    screen = screens.bring_in(fibrebook.create(tmp_path / "register"), LISTS[0])
     assert screen.model.way == "layout all_cores.toml"
     screen.how.way.value = "layout spoilt.toml"
     assert "no TOML" in screen.said
@@ -177,7 +177,7 @@ def test_a_spoilt_layout_in_the_folder_is_passed_over_and_told_when_chosen(tmp_p
 
 def test_the_screen_keeps_what_was_corrected(tmp_path: Path) -> None:
     """The button writes the file, says where, offers it; a second time it says that the name is taken."""
-    screen = forms.bring_in(fibrebook.create(tmp_path / "register"), LISTS[3])
+    screen = screens.bring_in(fibrebook.create(tmp_path / "register"), LISTS[3])
     screen.how.site.value = "Works"
     assert screen.how.name.value == "two_ends"
     screen.how.name.value = "the waterworks list"
@@ -191,7 +191,7 @@ def test_the_screen_keeps_what_was_corrected(tmp_path: Path) -> None:
 
 def test_a_correction_leaves_the_other_boxes_where_they_are(tmp_path: Path) -> None:
     """Boxes are the same widgets after a correction, so that a key or a click meant for the next one finds it."""
-    screen = forms.bring_in(fibrebook.create(tmp_path / "register"), LISTS[0])
+    screen = screens.bring_in(fibrebook.create(tmp_path / "register"), LISTS[0])
     screen.how.way.value = AS_GUESSED
     before = list(screen.how._meanings.values())
     before[-1].value = ""

@@ -12,10 +12,10 @@ from openpyxl import Workbook
 
 import fibrebook
 from fibrebook.errors import BringInError, LayoutError, NotFoundError
+from fibrebook.readers.layouts.file import layout_from
 from fibrebook.workbook import read_layout, read_with_layout
-from fibrebook.workbook.layout_file import layout_from
 
-PAGE = Path(fibrebook.__file__).parent / "workbook" / "LAYOUTS.md"
+PAGE = Path(fibrebook.__file__).parent / "readers" / "layouts" / "LAYOUTS.md"
 HEAD = """
 [table]
 header_row = 1
@@ -79,11 +79,11 @@ def test_the_page_names_every_key_and_no_other():
     """Each key that a layout may have stands in the page's tables, and each that stands there is one."""
     text = PAGE.read_text(encoding="utf-8")
     told = set(re.findall(r"^\| `(\w+)` \|", text, re.MULTILINE))
-    code = (PAGE.parent / "layout_file.py").read_text(encoding="utf-8")
+    code = (PAGE.parent / "file.py").read_text(encoding="utf-8")
     asked = set(
         re.findall(r"\.(?:text|texts|dates|flag|whole|choice|mapping|pattern|patterns|replacements)\(\"(\w+)\"", code)
     )
-    asked |= set(fibrebook.workbook.layout.SOURCES) | {"columns", "compare"}
+    asked |= set(fibrebook.readers.layouts.layout.SOURCES) | {"columns", "compare"}
     assert told == asked
 
 
@@ -355,7 +355,9 @@ def test_what_the_register_refuses_is_named_by_the_line(write, tmp_path):
     reg = fibrebook.create(tmp_path / "reg")
     with pytest.raises(BringInError) as caught:
         fibrebook.bring_in(reg, tmp_path / "list.xlsx", by="ab", why="x", layout=tmp_path / "list.toml")
-    assert [(p.sheet, p.row) for p in caught.value.problems] == [("Sheet", 2), ("Sheet", 3)]
+    told = [(p.sheet, p.row) for problem in caught.value.problems for p in (problem, *problem.follows)]
+    assert told == [("Sheet", 2), ("Sheet", 3)]
+    assert [(line.sheet, line.row) for line in caught.value.report.lines if line.table == "ports"] == told
     assert "no enclosure 'P'" in str(caught.value)
     assert reg.commit == 0
 
@@ -364,7 +366,7 @@ def test_a_blank_in_a_list_clears_nothing(write, tmp_path):
     """A list says what it says; what it leaves blank stays as the register has it."""
     reg = fibrebook.create(tmp_path / "reg")
     with reg.edit("ab", "made") as edit:
-        edit.put("sites", [{"site": "A", "name": "Mill", "notes": "kept"}, {"site": "B", "name": "Farm"}])
+        edit.put("sites", [{"site": "A", "name": "Mill", "notes": "kept"}, {"site": "B"}])
     write([["Site", "Name"], ["A", None], ["B", "New farm"], ["C", "Barn"]], CLASH.replace("HOW", "problem"))
     report = fibrebook.bring_in(reg, tmp_path / "list.xlsx", by="ab", why="x", layout=tmp_path / "list.toml")
     assert report.counts() == {"added": 1, "changed": 1, "unchanged": 1}
@@ -464,3 +466,38 @@ def test_a_layout_that_does_not_fit_the_list_says_so(write, keys, said):
     rows = [["Site"], [], ["A"]]
     problems = write(rows, layout).problems
     assert any(said in str(p) for p in problems), problems
+
+
+def test_a_dry_run_names_each_record_of_a_line_that_makes_several(tmp_path):
+    """Where one line is refused, the other lines' records are told as themselves: none twice, none left out."""
+    book = Workbook()
+    for row in (
+        ["Cable", "Panel 1", "Panel 2"],
+        ["K1", "P1", "P2"],
+        ["K2", "P3", "P4"],
+        ["K3", "P5", "no label " * 40],
+    ):
+        book.active.append(row)
+    book.save(tmp_path / "list.xlsx")
+    layout = f'{HEAD}\n[fields.site]\nconstant = "Mill"\n' + "".join(
+        f'[fields.{name}]\nheading = "{heading}"\n'
+        for name, heading in (("cable", "Cable"), ("one", "Panel 1"), ("two", "Panel 2"))
+    )
+    for columns in ('"{one}"', '"{two}"'):
+        layout += f'[[rows]]\ntable = "enclosures"\ncolumns = {{ site = "{{site}}", enclosure = {columns} }}\n'
+    (tmp_path / "list.toml").write_text(layout, encoding="utf-8")
+    reg = fibrebook.create(tmp_path / "register")
+    with reg.edit("ab", "site") as edit:
+        edit.put("sites", {"site": "Mill"})
+        edit.put("enclosures", {"site": "Mill", "enclosure": "P1"})
+    tried = fibrebook.bring_in(reg, tmp_path / "list.xlsx", "ab", "list", dry_run=True, layout=tmp_path / "list.toml")
+    told = {line.key[1]: (line.row, line.fate) for line in tried.lines if line.key and line.fate != "refused"}
+    assert told == {
+        "P1": (2, "unchanged"),
+        "P2": (2, "added"),
+        "P3": (3, "added"),
+        "P4": (3, "added"),
+        "P5": (4, "added"),
+    }
+    assert [(line.row, line.fate) for line in tried.lines if line.fate == "refused"] == [(4, "refused")]
+    assert tried.counts() == {"added": 4, "unchanged": 1, "refused": 1}

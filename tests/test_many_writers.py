@@ -14,10 +14,10 @@ import pytest
 
 from fibrebook import errors
 from fibrebook.register import create, open
-from fibrebook.register.blobs import blobs_for
-from fibrebook.register.log import RegisterWarning
-from fibrebook.register.state import commit_path
-from fibrebook.register.upkeep import mend_place
+from fibrebook.register.care_of_register import mend_place
+from fibrebook.register.places.where import blobs_for
+from fibrebook.register.store.log import RegisterWarning
+from fibrebook.register.store.state import commit_path
 
 pytest_plugins = ["places"]
 
@@ -101,8 +101,8 @@ def test_writers_at_once_lose_nothing(where, writers, commits, record_property):
 
 def test_a_writer_that_never_wins_gives_up_in_words(tmp_path, monkeypatch):
     """Where others are quicker at every try the save ends by an error that says so, not by waiting for ever."""
-    from fibrebook.register import commit
-    from fibrebook.register.blobs import AlreadyThere
+    from fibrebook.register.commits import commit
+    from fibrebook.register.places.where import AlreadyThere
 
     reg = create(tmp_path / "r")
     monkeypatch.setattr(commit, "TRIES", 3)
@@ -236,10 +236,10 @@ def test_a_mend_that_is_broken_off_is_taken_up_again(two_machines, monkeypatch, 
     said(two, "S2", "notes", "two", "cd")
     said(two, "S2", "hazards", "asbestos", "cd")
     bring_together(Path(one.where), Path(two.where), random.Random(seed), swap=True)
-    from fibrebook.register.folder import LocalFolder
+    from fibrebook.register.places.folder import LocalFolder
 
-    whole = {n: getattr(LocalFolder, n) for n in ("create", "delete")}
-    for stop in range(40):
+    whole = {n: getattr(LocalFolder, n) for n in ("create", "replace", "delete")}
+    for stop in range(60):
         steps = [0]
 
         def broken(self, *args, name, steps=steps, stop=stop):

@@ -8,8 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fibrebook.records import KINDS
-from fibrebook.register.history import changes
-from fibrebook.register.merge import merge
+from fibrebook.register.commits.history import changes
+from fibrebook.register.commits.merge import merge
 
 KIND = KINDS["enclosures"]
 CELLS = ("location", "trays", "notes")

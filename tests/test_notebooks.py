@@ -9,6 +9,8 @@ from typing import Any
 
 import pytest
 
+from fibrebook.demo import make_demo
+
 FOLDER = Path(__file__).parent.parent / "notebooks"
 NOTEBOOKS = sorted(FOLDER.glob("*.ipynb"))
 LONGEST = 10  # lines of a code cell, imports included
@@ -63,3 +65,31 @@ def test_text_stands_before_code(path: Path) -> None:
     first = read(path)["cells"][0]
     assert first["cell_type"] == "markdown"
     assert "".join(first["source"]).startswith("# ")
+
+
+@pytest.fixture(scope="module")
+def kept(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A register that no notebook made: the demo firm's, as a firm's own would be chosen."""
+    where = tmp_path_factory.mktemp("firm") / "register"
+    make_demo(where)
+    return where
+
+
+def files_of(register: Path) -> dict[str, bytes]:
+    """Every file of a register and its bytes."""
+    return {str(p.relative_to(register)): p.read_bytes() for p in sorted(register.rglob("*")) if p.is_file()}
+
+
+@pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda p: p.stem)
+def test_running_all_of_a_notebook_writes_nothing_into_the_register(
+    path: Path, kept: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Every cell run, as Run All does, leaves the register chosen as it was, to the byte; screens among them."""
+    monkeypatch.setenv("FIBREBOOK_REGISTER", str(kept))
+    monkeypatch.setenv("FIBREBOOK_DRAFTS", str(tmp_path / "drafts"))
+    monkeypatch.chdir(tmp_path)
+    before = files_of(kept)
+    names: dict[str, Any] = {"__name__": "__main__", "display": lambda *shown: None}
+    for cell in code_cells(read(path)):
+        exec(compile("".join(cell["source"]), path.name, "exec"), names)
+    assert files_of(kept) == before

@@ -2,15 +2,25 @@
 
 from __future__ import annotations
 
+import io
 from pathlib import Path
 
 import pytest
+from PIL import Image
 
 import fibrebook
 from fibrebook.errors import DamagedError, InputError, NotFoundError
 from fibrebook.register.photos import keep_photo, photo
 
-PNG = b"\x89PNG\r\n\x1a\n" + b"a tray"  # signature: PNG specification, section 5.2
+
+def drawn() -> bytes:
+    """A picture that bears nothing besides."""
+    out = io.BytesIO()
+    Image.new("RGB", (8, 6), "teal").save(out, "PNG")
+    return out.getvalue()
+
+
+PNG = drawn()
 
 
 @pytest.fixture

@@ -14,13 +14,15 @@ from plant_by_networkx import Model
 from plants import plants, put_all, tables_of
 
 import fibrebook
-from fibrebook.analyses.assemble import PLANT_TABLES
-from fibrebook.analyses.cross_reference import cross_reference_table
-from fibrebook.analyses.spare import fibre_groups, spare_cores, spare_counts
-from fibrebook.analyses.trace import trace_table
+from fibrebook.analyses.paths.cross_reference import cross_reference_table
+from fibrebook.analyses.paths.trace import trace_table
+from fibrebook.analyses.spare.spare import fibre_groups, spare_cores, spare_counts
 from fibrebook.errors import NotFoundError
 from fibrebook.plant import Network
-from fibrebook.plant.routes import max_flow, spare_strands
+from fibrebook.plant.max_flow import max_flow
+from fibrebook.plant.strands import free_strands, places_of, spare_strands
+from fibrebook.plant.strands_that_fit import strands_that_fit
+from fibrebook.snapshot.snapshot import PLANT_TABLES, PlantSnapshot
 
 settings.register_profile("plant", deadline=None, suppress_health_check=[HealthCheck.too_slow], database=None)
 PLANT = settings(settings.get_profile("plant"), max_examples=50)
@@ -79,12 +81,12 @@ def agrees(model, table):
 @given(plants(), st.booleans())
 def test_cross_reference_of_made_up_plants(rows, coded):
     """Far ends both ways, ports, states and channels of every core are those of the graph, text coded or plain."""
-    agrees(Model(rows), cross_reference_table(Network(tables_of(rows, coded=coded)), {}))
+    agrees(Model(rows), cross_reference_table(PlantSnapshot(tables_of(rows, coded=coded))))
 
 
 def test_cross_reference_of_the_demo(demo):
     """The same for every core of the demo firm."""
-    table = cross_reference_table(Network(demo.tables()), demo.own_codes())
+    table = cross_reference_table(PlantSnapshot(demo.tables()))
     assert table.num_rows > 2000
     agrees(Model(rows_of(demo)), table)
 
@@ -182,21 +184,21 @@ def test_trace_of_made_up_plants(rows, data):
     model = Model(rows)
     every = list(starts(model))
     assume(every)
-    nets = {r["site"]: Network(tables_of(rows, r["site"])) for r in rows["sites"]}
+    nets = {r["site"]: PlantSnapshot(tables_of(rows, r["site"])) for r in rows["sites"]}
     few = data.draw(st.lists(st.sampled_from(every), min_size=1, max_size=6))
     for site, start, node in few:
-        is_told(model, trace_table(nets[site], site, start, {}), node)
+        is_told(model, trace_table(nets[site], site, start), node)
 
 
 @PLANT
 @given(plants(sites=1))
 def test_neighbours_in_a_loop_are_joined(rows):
     """Round a loop, each element is joined to the next one in the graph, and the last to the first."""
-    model, net = Model(rows), Network(tables_of(rows))
+    model, seen = Model(rows), PlantSnapshot(tables_of(rows))
     looped = [c for c in model.cores if model.far(c, "A") is None]
     assume(looped)
     for core in looped[:1]:
-        told = trace_table(net, core[1], ("core", *core[2:]), {}).to_pylist()
+        told = trace_table(seen, core[1], ("core", *core[2:])).to_pylist()
         cores = [("core", core[1], r["at"], int(r["name"])) for r in told if r["kind"] == "core"]
         for one, other in zip(cores, cores[1:] + cores[:1], strict=True):
             thin = model.graph.copy()
@@ -211,9 +213,9 @@ def test_trace_of_the_demo(demo):
     """The same from cores, ports and interfaces of each demo site."""
     model = Model(rows_of(demo))
     every = list(starts(model))
-    nets = {s: Network(demo.tables(s)) for s in demo.sites()}
+    nets = {s: PlantSnapshot(demo.tables(s), site=s) for s in demo.sites()}
     for site, start, node in every[:: len(every) // 120]:
-        is_told(model, trace_table(nets[site], site, start, demo.own_codes()), node)
+        is_told(model, trace_table(nets[site], site, start), node)
 
 
 # --- spare between two places -----------------------------------------------------------------------------------------
@@ -234,6 +236,11 @@ def flow_agrees(model, net, site, here, there):
             assert binding
             assert model.flow(site, of(here), of(there), level, frozenset(binding)) == 0, (level, binding)
     assert told[0][1] <= told[1][1] <= told[2][1]
+    classes = [fibre_groups(net.ends.table(kind)["fibre_class"]) for kind in ("cables", "ports")]
+    fit = strands_that_fit(net, places_of(net, here, there), free_strands(net), *classes)
+    least, most = model.fits(site, of(here), of(there))
+    assert least <= fit.strands <= min(most, told[2][1])
+    assert fit.stops or not told[2][1]
 
 
 @given(
@@ -312,7 +319,7 @@ def test_every_kind_of_record_is_made():
     @given(plants())
     def look(rows):
         seen.update(k for k in rows if rows[k])
-        for r in cross_reference_table(Network(tables_of(rows)), {}).to_pylist():
+        for r in cross_reference_table(PlantSnapshot(tables_of(rows))).to_pylist():
             states.add(r["state"])
             kinds.add(r["a_reaches_kind"])
 

@@ -9,12 +9,12 @@ from hand_plant import Plant
 from plants import put_all, tables_of
 
 import fibrebook
-from fibrebook.analyses.cross_reference import cross_reference_table
-from fibrebook.analyses.spare import spare_cores
-from fibrebook.analyses.trace import trace_table
-from fibrebook.plant import Network
-from fibrebook.plant.polarity import VERDICTS, light_ways
-from fibrebook.records.rules import check
+from fibrebook.analyses.paths.cross_reference import cross_reference_table
+from fibrebook.analyses.paths.trace import trace_table
+from fibrebook.analyses.spare.spare import spare_cores
+from fibrebook.plant.light_ways import VERDICTS, light_ways
+from fibrebook.records.rules.check import check
+from fibrebook.snapshot.snapshot import PlantSnapshot
 
 
 def three_buildings():
@@ -62,7 +62,7 @@ def test_mechanical_splice_joins_like_a_fusion_splice():
     for method in ("fusion", "mechanical"):
         plant = three_buildings().splice("P2", ("C1", 1), ("C2", 1), method=method)
         assert plant.cores()["C1", 1]["b_reaches"] == "P3/1/A"
-    rows = trace_table(plant.net, "S1", ("core", "C1", 1), {}).to_pylist()
+    rows = trace_table(plant.seen, "S1", ("core", "C1", 1)).to_pylist()
     assert [(r["loss_db"] > 0, r["basis"]) for r in rows if r["kind"] == "splice"] == [(True, "catalogue")]
 
 
@@ -110,9 +110,9 @@ def test_double_use_is_named():
     plant = three_buildings().splice("P2", ("C1", 1), ("C2", 1)).splice("P2", ("C1", 1), ("C2", 2))
     tables = tables_of(plant.rows)
     assert any("joined twice" in p.what for p in check(tables))
-    net = Network(tables)
-    assert net.double_use == [("splice", 1)]
-    told = {(r["cable"], r["core"]): r["b_reaches"] for r in cross_reference_table(net, {}).to_pylist()}
+    seen = PlantSnapshot(tables)
+    assert seen.network.double_use == [("splice", 1)]
+    told = {(r["cable"], r["core"]): r["b_reaches"] for r in cross_reference_table(seen).to_pylist()}
     assert told["C1", 1] == "P3/1/A"
 
 
@@ -212,7 +212,7 @@ def test_equal_labels_at_two_sites_do_not_meet():
     other.site = "S2"
     for name, rows in other.rows.items():
         one.rows[name] += [{**r, "site": "S2"} for r in rows]
-    told = {(r["site"], r["cable"], r["core"]): r for r in cross_reference_table(one.net, {}).to_pylist()}
+    told = {(r["site"], r["cable"], r["core"]): r for r in cross_reference_table(one.seen).to_pylist()}
     assert told["S1", "C1", 1]["b_reaches"] == "P3/1/A"
     assert (told["S2", "C1", 1]["b_reaches"], told["S2", "C1", 1]["state"]) == ("C1/1/B", "half-terminated")
 
@@ -300,6 +300,35 @@ def test_levels_of_spare_strands():
     assert [levels[level][0] for level in ("now", "patching", "splicing")] == [1, 2, 3]
     assert levels["splicing"][1] == ["C2"]  # three cores run out before four do
     assert plant.between("hut", "P2")["patching"][0] == 2  # the second goes to the barn and back
+
+
+def test_strands_that_fit_count_the_free_ports():
+    """Six cores may be spliced through, but each takes a free port at either end: the smaller panel has four left."""
+    plant = Plant().panel("P1", 4, location="hut").panel("P2", 3, location="barn").cable("C1", "P1", "P2", cores=6)
+    told = plant.fit("hut", "barn")
+    assert (told.strands, told.stops) == (6, ("cable C1",))
+    plant.cord(("P2", "1", "A")).cord(("P2", "1", "B"))  # nothing on their rear, a plug in their front
+    told = plant.fit("hut", "barn")
+    assert (told.strands, told.stops) == (4, ("free ports of P2 (4)",))
+
+
+def test_what_stops_a_strand_is_named_at_nought():
+    """A room whose box has no port at all takes no strand, and the box is named."""
+    plant = Plant().panel("P1", 4, location="hut").panel("P2", 0, location="barn").cable("C1", "P1", "P2", cores=6)
+    assert plant.between("hut", "barn")["splicing"][0] == 6
+    told = plant.fit("hut", "barn")
+    assert (told.strands, told.stops) == (0, ("no free port in P2",))
+
+
+def test_a_splice_on_the_way_takes_no_port():
+    """Core ends that meet in one box are spliced there; in two boxes of one room they need a port each and a cord."""
+    plant = Plant().panel("P1", 4, location="hut").panel("P2", 0, location="hall").panel("P3", 4, location="barn")
+    plant.cable("C1", "P1", "P2").cable("C2", "P2", "P3")
+    assert plant.fit("hut", "barn").strands == 4
+    other = Plant().panel("P1", 4, location="hut").panel("P2", 1, location="hall").panel("P4", 2, location="hall")
+    other.panel("P3", 4, location="barn").cable("C1", "P1", "P2").cable("C2", "P4", "P3")
+    told = other.fit("hut", "barn")
+    assert (told.strands, told.stops) == (2, ("free ports of P2 (2)",))
 
 
 def test_closures_in_one_place_are_not_one_place():

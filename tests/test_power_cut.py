@@ -18,20 +18,20 @@ from weak_disk import NotedDisk, Unsure, lay_down, tree_of
 
 from fibrebook import errors
 from fibrebook.register import create, open
-from fibrebook.register.folder import LocalFolder
+from fibrebook.register.places.folder import LocalFolder
 
 
 @pytest.fixture(autouse=True)
 def no_waiting(monkeypatch):
     """Try again at once where a disk does not answer."""
-    monkeypatch.setattr("fibrebook.register.writing._pause", lambda again: None)
+    monkeypatch.setattr("fibrebook.register.commits.writing._pause", lambda again: None)
 
 
 def on(disk_of, root: Path):
     """Open a register whose files are written through a disk of ours."""
     reg = open(root)
     disk = disk_of(root)
-    reg._store.blobs.disk = disk
+    reg._store.blobs.files.disk = disk
     return reg, disk
 
 
@@ -168,14 +168,22 @@ def test_a_disk_that_does_not_confirm_a_commit_is_told(root):
     """Where the folder of commits cannot be flushed, the save is not acknowledged, whatever lies there."""
 
     class NoFlush(NotedDisk):
+        good = 1  # the commit below is made sure of first
+
         def flush_folder(self, folder):
             if folder.name == "commits":
-                raise OSError(errno.EIO, "Input/output error")
+                self.good -= 1
+                if self.good < 0:
+                    raise OSError(errno.EIO, "Input/output error")
             super().flush_folder(folder)
 
-    reg, _ = on(NoFlush, root)
+    reg, disk = on(NoFlush, root)
     with pytest.raises(errors.UnknownOutcomeError, match="look at the history"):
         save(reg, 2)
+    disk.good = 0
+    with pytest.raises(errors.NotCommittedError, match="did not confirm"):
+        save(reg, 3)  # not even the commit below can be made sure of
+    assert open(root).commit == 3
 
 
 @pytest.mark.skipif(os.name == "nt", reason="the rights of a folder are of POSIX")
@@ -206,7 +214,7 @@ def test_a_read_only_folder_says_so(root):
 
 def test_a_clock_that_goes_backwards_loses_nothing(root, monkeypatch):
     """Commits keep their order by number; a clock put back makes none look old enough to be tidied away."""
-    from fibrebook.register import writing
+    from fibrebook.register.commits import writing
 
     reg = open(root)
     monkeypatch.setattr(writing, "utc_text", lambda: "1980-01-01T00:00:00.000Z")
@@ -322,4 +330,4 @@ def test_killed_at_odd_moments(root, rounds):
         now = open(root)
         assert now.commit - max(acknowledged) in (0, 1) and len(now.table("snags")) == now.commit
     assert len(open(root).verify()) == 0
-    assert isinstance(open(root)._store.blobs, LocalFolder)
+    assert isinstance(open(root)._store.blobs.files, LocalFolder)

@@ -10,12 +10,12 @@ import pytest
 from hand_plant import Plant
 
 import fibrebook
-from fibrebook.analyses.goes_dark import goes_dark_table
-from fibrebook.analyses.opened import panel_rows, tray_rows
-from fibrebook.analyses.spare_growth import by_dates
+from fibrebook.analyses.paths.goes_dark import goes_dark_table
+from fibrebook.analyses.paths.panel_and_tray import panel_rows, tray_rows
+from fibrebook.analyses.spare.growth import by_dates
 from fibrebook.demo import make_demo
 from fibrebook.errors import InputError, NotFoundError
-from fibrebook.register.state import utc_text
+from fibrebook.register.store.state import utc_text
 
 TODAY = dt.date(2026, 11, 20)
 
@@ -77,9 +77,9 @@ def test_light_without_a_channel_is_told() -> None:
 
 
 def test_an_unknown_thing_is_named_with_what_is_there() -> None:
-    """A misspelt cable, port, tray, cord or equipment is told with the nearest label."""
+    """A misspelt cable, port, tray, cord or equipment is told with the nearest label, or with those that there are."""
     for start in (("cable", "C9"), ("port", "P1", "9"), ("tray", "P1", "1"), ("cord", "K9"), ("equipment", "SW9")):
-        with pytest.raises(NotFoundError, match=r"has no .*(did you mean|there are none)"):
+        with pytest.raises(NotFoundError, match=r"has no .*(did you mean|there are)"):
             goes_dark_table(two_panels().net, "S1", start)
 
 
@@ -149,7 +149,7 @@ def test_sites_that_run_out_first_stand_first(reg: fibrebook.Register) -> None:
 def test_growth_by_commits_where_the_register_is_old_enough(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     """A register that has seen two year ends is asked itself, not today's records."""
     stamp = {"now": dt.datetime(2023, 5, 1, 8, tzinfo=dt.UTC)}
-    monkeypatch.setattr("fibrebook.register.writing.utc_text", lambda when=None: utc_text(when or stamp["now"]))
+    monkeypatch.setattr("fibrebook.register.commits.writing.utc_text", lambda when=None: utc_text(when or stamp["now"]))
     reg = fibrebook.create(tmp_path / "register")
     with reg.edit(by="RK", why="built") as edit:
         for kind, rows in two_panels().rows.items():

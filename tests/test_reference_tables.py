@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
@@ -9,6 +10,7 @@ from pathlib import Path
 import pyarrow as pa
 import pytest
 
+from fibrebook import plugins
 from fibrebook.errors import ValueSourceError
 from fibrebook.plugins import hookimpl, manager
 from fibrebook.reference import choices, fibres, tables
@@ -194,10 +196,10 @@ def test_a_plugin_extends_a_table(plugin: Callable[[str, str], None]) -> None:
     ],
 )
 def test_a_bad_row_names_file_and_line(plugin: Callable[[str, str], None], text: str, says: str) -> None:
-    """A plugin's row without source or basis, or that does not fit, is an error naming file and line."""
+    """A plugin's file with a row without source or basis, or that does not fit, is left out; file and line are named."""
     plugin("colour_codes", text)
-    with pytest.raises(ValueSourceError, match=says):
-        tables.table("colour_codes")
+    assert "X" not in tables.table("colour_codes")["code"].to_pylist()
+    assert re.search(says, plugins.in_words())
 
 
 @pytest.mark.parametrize(
@@ -211,3 +213,23 @@ def test_a_bad_colour_list_is_named(plugin: Callable[[str, str], None], rows: st
     plugin("colour_codes", "code,position,colour,source,basis\n" + rows)
     with pytest.raises(ValueSourceError, match=says):
         colours.codes()
+
+
+def test_seen_means_that_very_text() -> None:
+    """No value is called seen whose source is a standard that was read in another's words: then it says in whose."""
+    standard = re.compile(r"\b(IEEE 802|ISO|IEC|ITU-T|TIA-|EN 50|ABNT \d)")
+    for name in tables.names():
+        for row in tables.rows(name):
+            if row["basis"] == "seen":
+                assert not standard.search(row["source"]), row
+            assert bool(row.get("read_in")) == (row["basis"] == "seen in a secondary text"), row
+
+
+def test_a_second_hand_value_without_its_text_is_refused(tmp_path: Path) -> None:
+    """A reference row that says "seen in a secondary text" names that text, or its file and line are named."""
+    path = tmp_path / "group_index.csv"
+    path.write_text(
+        "fibre_class,wavelength_nm,group_index,source,basis\nOM3,850,1.48,a page,seen in a secondary text\n"
+    )
+    with pytest.raises(ValueSourceError, match="line 2: seen in a secondary text, but read_in"):
+        tables._read(path, [])

@@ -17,8 +17,9 @@ import pytest
 
 from fibrebook import errors
 from fibrebook.register import create, open
-from fibrebook.register.folder import LocalFolder
-from fibrebook.register.segments import SITES_EACH
+from fibrebook.register.places.folder import LocalFolder
+from fibrebook.register.row_files.written import SITES_EACH
+from fibrebook.register.store.state import FORMAT
 
 
 def small_plant(edit, site="S1"):
@@ -403,7 +404,7 @@ def test_threads_racing_lose_nothing(reg):
 
 def test_an_own_commit_reported_as_lost_is_found(reg):
     """Where the connection breaks after the commit landed, it counts once and is not made again."""
-    from fibrebook.register.blobs import OutcomeUnknown
+    from fibrebook.register.places.where import OutcomeUnknown
 
     store = reg._store
     real, calls = store.blobs.create, []
@@ -422,8 +423,8 @@ def test_an_own_commit_reported_as_lost_is_found(reg):
 
 def test_an_outcome_that_stays_unknown_is_told(reg, monkeypatch):
     """Where no answer comes at all the error says to look first; where the disk refuses, that it did not land."""
-    from fibrebook.register import writing as c
-    from fibrebook.register.blobs import OutcomeUnknown
+    from fibrebook.register.commits import writing as c
+    from fibrebook.register.places.where import OutcomeUnknown
 
     monkeypatch.setattr(c, "_pause", lambda again: None)
     store = reg._store
@@ -493,7 +494,7 @@ def test_read_only(reg):
 def test_a_newer_format_is_refused(reg):
     """A register of a later fibrebook is not guessed at."""
     head = Path(reg.where) / "register.json"
-    head.write_text(head.read_text().replace('"format":1', '"format":2'))
+    head.write_text(head.read_text().replace(f'"format":{FORMAT}', f'"format":{FORMAT + 1}'))
     with pytest.raises(errors.FormatError, match="newer"):
         open(reg.where)
 

@@ -7,7 +7,9 @@ from hand_plant import Plant
 from plants import put_all, tables_of
 
 import fibrebook
-from fibrebook.records.rules import MOST, check
+from fibrebook.records.rules.breach import Judged
+from fibrebook.records.rules.check import MOST, check
+from fibrebook.records.rules.door import OUR_RULES
 
 
 def sound():
@@ -195,6 +197,15 @@ def test_a_broken_rule_is_named(name):
     assert remedy in hits[0].remedy
     others = [p for p in problems if p is not hits[0]]
     assert all(name in ALSO_NAMED and ALSO_NAMED[name] in p.what for p in others), list(map(str, others))
+
+
+def test_every_rule_is_broken_by_some_case():
+    """No rule of ours is without a case here that breaks it, or the test of repeated keys below."""
+    broken = {"one key, one row"}
+    for spoil, *_ in CASES.values():
+        judged = Judged(_tables(spoil))
+        broken |= {rule.name for rule in OUR_RULES if next(iter(rule.function(judged)), None) is not None}
+    assert {rule.name for rule in OUR_RULES} == broken
 
 
 def test_an_interface_belongs_to_one_channel():

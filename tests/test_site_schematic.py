@@ -10,8 +10,8 @@ from typing import Any
 import pytest
 
 import fibrebook
-from fibrebook.analyses.opened import panel_rows, tray_rows
-from fibrebook.analyses.schematic import site_cables, site_places
+from fibrebook.analyses.paths.panel_and_tray import panel_rows, tray_rows
+from fibrebook.analyses.spare.site_schematic import site_cables, site_places
 from fibrebook.demo import make_demo
 from fibrebook.drawings import panel_picture, site_schematic, tray_picture
 from fibrebook.drawings.layers import placed

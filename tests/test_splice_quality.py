@@ -15,7 +15,9 @@ from pytest import approx
 
 import fibrebook
 from fibrebook.errors import NotFoundError
-from fibrebook.light.chart import individuals_chart, outside
+from fibrebook.light.control_chart import individuals_chart, outside
+from fibrebook.records import to_frame
+from fibrebook.snapshot.snapshot import PlantSnapshot
 
 
 def test_individuals_chart_of_a_published_example():
@@ -145,17 +147,6 @@ PIGTAILS = st.lists(
 )
 
 
-class Tables:
-    """As much of a register as the analysis reads."""
-
-    def __init__(self, rows):
-        self.found = tables_of(rows, coded=True)
-
-    def tables(self, site=None, names=()):
-        """Tables of all sites."""
-        return {n: self.found[n] for n in names}
-
-
 @settings(max_examples=60, deadline=None)
 @given(JOINTS, PIGTAILS, st.sampled_from(("engineer", "splicer", "month", "cable")))
 def test_the_whole_table_tells_what_a_plain_loop_tells(joints, pigtails, by):
@@ -170,12 +161,12 @@ def test_the_whole_table_tells_what_a_plain_loop_tells(joints, pigtails, by):
             for i, (site, position, c, method, made) in enumerate(pigtails, 1)
         ],
     }  # fmt: skip
-    reg = Tables(rows)
-    lists = (reg.found[n].to_pylist() for n in ("splices", "terminations"))
+    seen = PlantSnapshot(tables_of(rows, coded=True))
+    lists = (seen.table(n).to_pylist() for n in ("splices", "terminations"))
     told = plain.splices(*lists, by)
     for found, expected in (
-        (fibrebook.splice_quality(reg, by), plain.quality(told)),
-        (fibrebook.splice_chart(reg, by), plain.charted(told)),
+        (to_frame(fibrebook.splice_quality.of(seen, by)), plain.quality(told)),
+        (to_frame(fibrebook.splice_chart.of(seen, by)), plain.charted(told)),
     ):
         wanted = pd.DataFrame(expected, columns=found.columns)
         for name in found.columns:

@@ -11,11 +11,12 @@ from hypothesis import given, settings
 from plants import tables_of
 from pytest import approx
 
-from fibrebook.analyses.locate import Walks, error_m, otdr_start
-from fibrebook.analyses.splice_readings import GAINER, ONE_WAY, SCHEMA, TRULY, readings
-from fibrebook.analyses.weights import Weights
+from fibrebook.analyses.tested.locate import Walks, error_m, otdr_start
+from fibrebook.analyses.tested.splice_readings import GAINER, ONE_WAY, SCHEMA, TRULY, readings
 from fibrebook.errors import NotFoundError
-from fibrebook.plant import Network
+from fibrebook.light.catalogue.values import Values
+from fibrebook.losses.elements import Elements
+from fibrebook.snapshot.snapshot import PlantSnapshot
 
 
 def line():
@@ -60,7 +61,7 @@ EVENTS = st.lists(st.tuples(st.integers(0, 7), DISTANCE, LOSS, WHAT), max_size=2
 
 def by_plain_loop(net, tests, events):
     """Joints as {(kind, enclosure, name, nm): [a to b, b to a, tests]} and strays as [(name, backward)]."""
-    walks, joints, strays = Walks(net, Weights(net)), {}, []
+    walks, joints, strays = Walks(net, Elements(net, Values.published())), {}, []
     for test in sorted(tests, key=lambda t: str(t["tested_on"] or "")):
         backward = test["direction"] == "b to a"
         end = "to" if backward else "from"
@@ -76,7 +77,7 @@ def by_plain_loop(net, tests, events):
             if event["test"] != test["test"] or None in read or event["what"] in ("start", "end"):
                 continue
             loss, metres = read
-            near = [p for p in way if abs(metres - p.ends_m) <= max(error_m(p, metres), 5.0)]
+            near = [p for p in way if abs(metres - p.ends_m) <= max(error_m(Values.published(), p, metres), 5.0)]
             if not near:
                 strays.append((f"{event['test']}/{event['event']}", backward))
                 continue
@@ -102,7 +103,7 @@ def test_the_whole_table_tells_what_a_plain_loop_tells(tests, events):
         ],
     }
     net, tables = line().net, tables_of(rows, coded=True)
-    found = readings(net, "S1", tables["tests"], tables["events"])
+    found = readings(PlantSnapshot(line().tables | {k: tables[k] for k in ("tests", "events")}), "S1")
     assert found.schema == SCHEMA
     joints, strays = by_plain_loop(net, tables["tests"].to_pylist(), tables["events"].to_pylist())
     told = found.to_pylist()
@@ -129,7 +130,7 @@ def test_the_newest_reading_counts_and_tests_are_named_oldest_first():
         plant.put("tests", test=test, cable="C1", core=1, direction="a to b", wavelength_nm=1550, tested_on=day)
         plant.put("events", test=test, event="1", distance_m=2000.0, loss_db=0.1 * (i + 1))
     tables = plant.tables
-    (row,) = readings(Network(tables), "S1", tables["tests"], tables["events"]).to_pylist()
+    (row,) = readings(PlantSnapshot(tables), "S1").to_pylist()
     assert (row["a_to_b_db"], row["tests"]) == (0.1, "undated, old, new")
 
 
@@ -141,7 +142,7 @@ def test_what_the_record_says_stands_beside_the_reading():
     for test, event, metres in (("T", "1", 2000), ("T", "2", 5045), ("U", "3", 1522)):
         plant.put("events", test=test, event=event, distance_m=float(metres), loss_db=0.1)
     tables = plant.tables
-    found = readings(Network(tables), "S1", tables["tests"], tables["events"]).to_pylist()
+    found = readings(PlantSnapshot(tables), "S1").to_pylist()
     told = {(r["kind"], r["enclosure"]): (r["recorded_db"], r["recorded_basis"]) for r in found}
     assert told["splice", "J1"] == (0.05, "estimated")
     assert told["splice", "J2"] == (None, None)
@@ -155,4 +156,4 @@ def test_a_shot_from_nowhere_names_what_is_there():
     event = [{"site": "S1", "test": "T", "event": "1", "distance_m": 1.0, "loss_db": 0.1}]
     given = tables_of({"tests": shot, "events": event})
     with pytest.raises(NotFoundError, match="P1/9"):
-        readings(Network(tables), "S1", given["tests"], given["events"])
+        readings(PlantSnapshot(tables | {k: given[k] for k in ("tests", "events")}), "S1")

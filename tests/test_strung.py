@@ -9,7 +9,7 @@ from pytest import approx
 
 from fibrebook.plant import Network
 from fibrebook.plant.network import CORE
-from fibrebook.plant.strung import Strung
+from fibrebook.plant.path_order import Strung
 from fibrebook.plant.walk import Start, path_through
 
 SLOW = settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])

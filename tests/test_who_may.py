@@ -126,7 +126,18 @@ def addresses(port: int) -> set[str]:
 def test_jupyterlab_listens_on_this_machine_only_and_wants_its_token(reg, tmp_path):
     """Nothing listens on another address, and without the token the server answers nobody."""
     port = free_port()
-    command = [sys.executable, "-m", "fibrebook", "-r", reg.where, "open", "--no-browser", "--port", str(port)]
+    command = [
+        sys.executable,
+        "-m",
+        "fibrebook",
+        "-r",
+        reg.where,
+        "open",
+        "--notebooks",
+        "--no-browser",
+        "--port",
+        str(port),
+    ]
     process = subprocess.Popen(
         [*command, "--folder", str(tmp_path / "notebooks")],
         stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, start_new_session=True,

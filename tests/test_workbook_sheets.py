@@ -59,12 +59,12 @@ def changed(path, change):
 
 
 def test_one_sheet_a_table_in_order_with_its_columns_and_the_mark(reg, tmp_path):
-    """The sheet 'about', then every table in order, row 1 its column names and 'remove', then the hidden lists."""
+    """The sheet 'about', then every table in order, row 1 its columns, 'remove' and its origin; then the hidden lists."""
     book = load_workbook(fibrebook.send_out(reg, tmp_path / "out.xlsx"))
     assert book.sheetnames == ["about", *KINDS, "lists"]
     assert book["lists"].sheet_state == "hidden"
     for name, kind in KINDS.items():
-        assert heads(book[name]) == [*kind.names, "remove"]
+        assert heads(book[name]) == [*kind.names, "remove", f"taken from commit {reg.commit} of register {reg.id}"]
         assert book[name].freeze_panes.endswith("2")
         assert book[name].auto_filter.ref
         assert all(c.comment and c.comment.text for c in book[name][1])
@@ -234,15 +234,17 @@ def test_a_cable_mended_in_its_sheet_leaves_its_core_rows_alone(reg, tmp_path):
 
 
 def test_two_columns_are_enough_and_others_keep_their_values(reg, tmp_path):
-    """A sheet may lack columns; a blank cell in a column that is there clears the value."""
-    book = Workbook()
-    book.active.title = "cables"
-    for row in (["cable", "site", "installed_on"], ["C1", "Mill", None]):
-        book.active.append(row)
-    book.save(tmp_path / "few.xlsx")
-    fibrebook.bring_in(reg, tmp_path / "few.xlsx", by="cd", why="few")
-    cables = reg.table("cables")
-    assert cables["length_m"].tolist() == [120.5] and cables["installed_on"].isna().all()
+    """A sheet may lack columns; a blank cell in a column that is there clears the value, where it is known whence."""
+    for origin, cleared in ((None, False), (f"taken from commit {reg.commit} of register {reg.id}", True)):
+        book = Workbook()
+        book.active.title = "cables"
+        for row in (["cable", "site", "installed_on", origin], ["C1", "Mill", None]):
+            book.active.append(row)
+        book.save(tmp_path / "few.xlsx")
+        fibrebook.bring_in(reg, tmp_path / "few.xlsx", by="cd", why="few")
+        cables = reg.table("cables")
+        assert cables["length_m"].tolist() == [120.5]
+        assert cables["installed_on"].isna().all() == cleared
 
 
 def test_the_same_cell_changed_by_others_is_a_conflict_that_is_kept_or_not(reg, tmp_path):

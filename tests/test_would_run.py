@@ -43,7 +43,9 @@ def test_lengths_by_fibre_class(tmp_path, metres, runs_not):
     ])  # fmt: skip
     found = runs(reg, ("channel", "CH1"))
     short = {"10GBASE-SR", "25GBASE-SR", "40GBASE-SR4", "100GBASE-SR4"}
-    assert {a for a in short if found[a] != "yes"} == runs_not
+    assert {a for a in short if found[a] == "no"} == runs_not
+    two = {"10GBASE-SR", "25GBASE-SR"}
+    assert all(found[a] == ("yes" if a in two else "needs more strands") for a in short - runs_not)
     assert found["10GBASE-LR"] == found["100GBASE-DR"] == "no"  # not on multimode fibre
 
 
@@ -67,6 +69,26 @@ def test_what_runs_only_with_an_attenuator(tmp_path):
     found = fibrebook.would_run(register(duplex(), tmp_path / "r"), "S1", ("channel", "CH1")).set_index("application")
     assert (found.loc["10GBASE-ER", "runs"], found.loc["10GBASE-ER", "attenuator_db"]) == ("with an attenuator", 5.0)
     assert found.loc["10GBASE-SR", "runs"] == "no"
+
+
+def test_one_strand_is_not_two(tmp_path):
+    """A duplex application is never "yes" on one strand: it needs 2 and has 1; with the other strand of the pair it runs."""
+    plant = duplex()
+    for core in (3, 4):
+        plant.make_off("P1", f"2{'AB'[core - 3]}", "C1", core).make_off("P2", f"2{'AB'[core - 3]}", "C1", core)
+    reg = register(plant, tmp_path / "r")
+    one = fibrebook.would_run(reg, "S1", ("core", "C1", 3)).set_index("application")
+    assert (one["strands"] == 1).all()
+    for name, row in one.iterrows():
+        assert row["runs"] != "yes" or catalogue.application(name).fibres == 1
+    assert (one.loc["10GBASE-LR", "runs"], one.loc["10GBASE-LR", "fibres"]) == ("needs more strands", 2)
+    assert one.loc["1000BASE-BX10", "runs"] == "yes"
+    both = fibrebook.would_run(reg, "S1", ("core", "C1", 3), ("core", "C1", 4)).set_index("application")
+    assert (both.loc["10GBASE-LR", "runs"], set(both["strands"])) == ("yes", {2})
+    channel = fibrebook.would_run(reg, "S1", ("channel", "CH1")).set_index("application")
+    assert (channel.loc["10GBASE-LR", "runs"], set(channel["strands"])) == ("yes", {2})
+    by_core = fibrebook.would_run(reg, "S1", ("core", "C1", 1)).set_index("application")  # one of a channel's
+    assert set(by_core["strands"]) == {2}
 
 
 def test_the_answer_is_that_of_headroom_for_what_runs(tmp_path):

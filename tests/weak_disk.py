@@ -2,7 +2,8 @@
 
 What it takes for granted is what POSIX and ordinary file systems promise and no more: a file's content is sure once it
 was flushed, a name is sure once its folder was flushed; before that, content may be absent, cut short, or blocks of it
-zero, and names may be there or not in any combination, whatever order they were made in.
+zero, and names may be there or not in any combination, whatever order they were made in. What a flush that failed was to
+keep may be dropped for good: no later flush keeps it, only writing it again does.
 """
 
 from __future__ import annotations
@@ -14,7 +15,7 @@ import random
 from collections.abc import Iterator
 from pathlib import Path
 
-from fibrebook.register.folder import Disk
+from fibrebook.register.places.folder import Disk
 
 Tree = dict[str, bytes | None]  # path -> content; None = a folder
 BLOCK = 512
@@ -30,20 +31,27 @@ class NotedDisk(Disk):
 
     def _note(self, what: str, path: Path, more: bytes | str = b"") -> None:
         at = len(self.steps)
+        where = path.relative_to(self.root.parent).as_posix() if path.is_relative_to(self.root.parent) else str(path)
         if self.fail_at is not None and self.fail_at <= at < self.fail_at + self.times:
-            self.steps.append(("failed", what, b""))
+            self.steps.append((f"failed {what}", where, b""))
             raise OSError(self.error, os.strerror(self.error), str(path))
-        self.steps.append((what, path.relative_to(self.root.parent).as_posix(), more))
+        self.steps.append((what, where, more))
 
     def write(self, path: Path, data: bytes) -> None:
         """Two steps: the content goes out, the content is flushed."""
         self._note("write", path, data)
         super().write(path, data)
-        try:
-            self._note("flush", path)
-        except OSError:
-            path.unlink()
-            raise
+        self._note("flush", path)
+
+    def rename_over(self, path: Path, name: Path) -> None:
+        """One step."""
+        self._note("rename", path, name.relative_to(self.root.parent).as_posix())
+        super().rename_over(path, name)
+
+    def remove_folder(self, folder: Path) -> None:
+        """One step."""
+        self._note("unlink", folder)
+        super().remove_folder(folder)
 
     def link(self, path: Path, name: Path) -> None:
         """One step."""
@@ -85,6 +93,8 @@ class Unsure:
         self.content: dict[int, bytes] = {}
         self.flushed: set[int] = set()
         self.waiting: list[tuple[str, str, int | None]] = []  # (folder, name, file or None) in order; -1 = taken away
+        self.dropped: list[tuple[str, str, int | None]] = []  # the same, of flushes that failed
+        self.spoilt: set[int] = set()  # files whose flush failed
         now: dict[str, int | None] = {}
         for number, (path, data) in enumerate(start.items()):
             now[path] = self.sure[path] = None if data is None else number
@@ -101,7 +111,16 @@ class Unsure:
             now[path] = number
             self._wait(path, number)
         elif what == "flush":
-            self.flushed.add(now[path])  # type: ignore[arg-type]
+            self.flushed |= {now[path]} - self.spoilt  # type: ignore[arg-type]
+        elif what == "failed flush":
+            self.spoilt.add(now[path])  # type: ignore[arg-type]
+        elif what == "rename":
+            now[str(more)] = now.pop(path)
+            self._wait(str(more), now[str(more)])
+            self._wait(path, -1)
+        elif what == "failed names":
+            self.dropped += [w for w in self.waiting if w[0] == path]
+            self.waiting = [w for w in self.waiting if w[0] != path]
         elif what == "link":
             now[str(more)] = now[path]
             self._wait(str(more), now[path])
@@ -114,6 +133,7 @@ class Unsure:
         elif what == "names":
             for _, name, number in [w for w in self.waiting if w[0] == path]:
                 self._settle(self.sure, name, number)
+                self.dropped = [w for w in self.dropped if w[1] != name]
             self.waiting = [w for w in self.waiting if w[0] != path]
 
     def _wait(self, path: str, number: int | None) -> None:
@@ -128,14 +148,15 @@ class Unsure:
 
     def outcomes(self, chance: random.Random | None = None, most: int = 64) -> Iterator[Tree]:
         """Give what the disk may hold when the power is back: every combination, or one by chance."""
-        count = len(self.waiting)
+        loose = self.dropped + self.waiting
+        count = len(loose)
         if chance is not None:
             picks: Iterator[tuple[bool, ...]] = iter([tuple(chance.random() < 0.5 for _ in range(count))])
         else:
             picks = itertools.islice(itertools.product([False, True], repeat=count), most)
         for pick in picks:
             names = dict(self.sure)
-            for (_, name, number), reached in zip(self.waiting, pick, strict=True):
+            for (_, name, number), reached in zip(loose, pick, strict=True):
                 if reached:
                     self._settle(names, name, number)
             names = {n: f for n, f in names.items() if self._reachable(n, names)}

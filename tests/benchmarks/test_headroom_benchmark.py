@@ -12,9 +12,9 @@ import pyarrow.parquet as pq
 import pytest
 from pytest import approx
 
-from fibrebook.analyses.headroom import headroom_table
-from fibrebook.plant import Network
+from fibrebook.analyses.budgets.headroom import headroom_table
 from fibrebook.records import KINDS
+from fibrebook.snapshot.snapshot import PlantSnapshot
 
 CHANNELS = 50_000
 PER_SITE = 50
@@ -156,7 +156,7 @@ def by_plain_loop(tables: dict[str, pa.Table]) -> list[float]:
 def test_both_ways_tell_the_same(stored: list[Path]) -> None:
     """The whole-table answer and the plain loop agree to the last channel (a smaller plant of the same make)."""
     tables = {n: t for n, t in many_channels(500).items() if t.num_rows}
-    found = headroom_table(Network(tables))
+    found = headroom_table(PlantSnapshot(tables))
     assert found.num_rows == 4 * 500
     assert sorted(found["headroom_db"].to_pylist()) == approx(sorted(by_plain_loop(tables)))
 
@@ -164,7 +164,7 @@ def test_both_ways_tell_the_same(stored: list[Path]) -> None:
 def test_headroom_of_50_000_channels(benchmark: Any, stored: list[Path]) -> None:
     """All 200,000 beams from the tables: labels resolved, paths solved, weighed; ratios to the loop and the read."""
     tables = read(stored)
-    found = benchmark.pedantic(lambda: headroom_table(Network(tables)), rounds=5, warmup_rounds=1)
+    found = benchmark.pedantic(lambda: headroom_table(PlantSnapshot(tables)), rounds=5, warmup_rounds=1)
     assert found.num_rows == 4 * CHANNELS
     reading, looping = (_fastest(f, n) for f, n in ((lambda: read(stored), 5), (lambda: by_plain_loop(tables), 1)))
     ours = benchmark.stats.stats.median

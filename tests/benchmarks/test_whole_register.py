@@ -14,8 +14,8 @@ import pytest
 from peers import joints_of, networkx_far_ends, sqlite_far_ends
 
 import fibrebook
-from fibrebook.analyses.assemble import forget, network
 from fibrebook.plant import Network
+from fibrebook.snapshot.snapshot import network
 
 ANSWERS: dict[str, Callable[[Any], Any]] = {
     "cross reference": fibrebook.cross_reference,
@@ -29,10 +29,10 @@ import sys
 from fibrebook.records.cold import leave_pandas_out
 leave_pandas_out()
 import fibrebook
-from fibrebook.analyses.assemble import network
-from fibrebook.analyses.trace import trace_table
+from fibrebook.snapshot.snapshot import PlantSnapshot
+from fibrebook.analyses.paths.trace import trace_table
 reg = fibrebook.open(sys.argv[1])
-found = trace_table(network(reg, "S00500"), "S00500", ("core", "C3", 5), reg.own_codes())
+found = trace_table(PlantSnapshot.of(reg, "S00500"), "S00500", ("core", "C3", 5))
 assert found.num_rows, "no path"
 assert "pandas" not in sys.modules
 """
@@ -63,7 +63,6 @@ def test_answer_for_everything(benchmark: Any, big: fibrebook.Register, name: st
     """One answer for the whole register, nothing remembered from before."""
 
     def fresh() -> tuple[tuple[fibrebook.Register], dict[str, Any]]:
-        forget()
         return (fibrebook.open(big.where),), {}
 
     found = benchmark.pedantic(ANSWERS[name], setup=fresh, rounds=7, warmup_rounds=1)

@@ -51,6 +51,7 @@ class Hands:
         self.count += 2
         box = self.see(f"{selector} input")
         box.click()
+        box.press("ControlOrMeta+a")  # what stands there is typed over
         box.press_sequentially(letters)
         self.see(f"{selector} .fb-picker-option").first.wait_for()
         box.press("Enter")

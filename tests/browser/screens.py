@@ -216,7 +216,7 @@ def main(wanted: list[str]) -> None:
 
 def _picture(lab: Lab, name: str, path: Path, zoomed: bool) -> None:
     code, act = SCREENS[name]
-    lab.write(f"{name}.ipynb", f"from fibrebook.forms import *\n\n{code}")
+    lab.write(f"{name}.ipynb", f"from fibrebook.screens import *\n\n{code}")
     lab.open(f"{name}.ipynb")
     lab.shown(".fb-screen").first.wait_for()
     if zoomed:

@@ -12,7 +12,7 @@ def test_site_picker_by_two_letters(lab: Any, demo: Any, axe: Any) -> None:
     """Two letters and Enter choose a site; the choice reaches Python."""
     lab.write(
         "picker.ipynb",
-        "from fibrebook.forms.base import *\n"
+        "from fibrebook.screens.frame.screen import *\n"
         "s = Screen(None, 'Try', caution=EYES); p = SitePicker(s.reg)\n"
         "p.observe(lambda c: s.say('chosen ' + c['new']), 'value'); s.body = [p]\n"
         "s.body = [p, table_view(s.reg.table('cables'), 'Cables', on_pick=lambda i: s.say(f'row {i}'))]\ns",
@@ -33,7 +33,7 @@ def test_site_picker_by_two_letters(lab: Any, demo: Any, axe: Any) -> None:
 ONE_THREAD = """
 import threading
 import ipywidgets as w
-from fibrebook.forms.base import *
+from fibrebook.screens.frame.screen import *
 s = Screen(None, 'Try'); seen = []
 def note(what):
     seen.append(what)

@@ -11,7 +11,7 @@ from playwright.sync_api import expect
 
 import fibrebook
 
-OPEN = "from fibrebook.forms import bring_back\nbring_back()"
+OPEN = "from fibrebook.screens import bring_back\nbring_back()"
 
 
 @pytest.fixture

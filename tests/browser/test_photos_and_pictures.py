@@ -37,7 +37,7 @@ CATCH_PRINT = """() => {
 
 def show(lab: Any, screen: str, call: str = "") -> None:
     """Open a notebook with one screen."""
-    lab.write(f"{screen}.ipynb", f"from fibrebook import forms\n\nforms.{screen}({call})")
+    lab.write(f"{screen}.ipynb", f"from fibrebook import screens\n\nscreens.{screen}({call})")
     lab.open(f"{screen}.ipynb")
 
 

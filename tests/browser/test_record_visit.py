@@ -13,7 +13,7 @@ from playwright.sync_api import expect
 
 import fibrebook
 
-OPEN = "from fibrebook.forms import record_visit\nrecord_visit()"
+OPEN = "from fibrebook.screens import record_visit\nrecord_visit()"
 
 
 @pytest.fixture
@@ -130,12 +130,14 @@ def test_a_kernel_that_ends_loses_nothing(hands: Hands, small: fibrebook.Registe
     expect(hands.see(".fb-in-found_on input")).not_to_have_value("")  # the day of the visit
     hands.type(".fb-in-what input", "gland loose")
     expect(hands.see(".fb-summary")).to_contain_text("12 splices new", timeout=10_000)
+    lab.page.wait_for_timeout(800)  # the draft follows what is typed by a moment
     lab.restart_kernel()
     lab.run()
     expect(hands.see(".fb-resume")).to_have_count(1)
     expect(hands.see(".fb-screen")).to_contain_text("Not saved: Mill, by CD")
     hands.click(".fb-resume")
     expect(hands.see(".fb-in-what input")).to_have_value("gland loose")
+    hands.click(".fb-add-snags")
     hands.click(".fb-to-tray")
     expect(cell).to_have_value("0.07")
     expect(hands.see(".fb-tray-grid .fb-cell-made:checked")).to_have_count(12)
@@ -182,7 +184,7 @@ def test_a_conflict_is_shown_side_by_side_and_settled_value_by_value(hands: Hand
 def test_two_notebooks_see_each_others_saves(hands: Hands, small: fibrebook.Register, lab: Any, axe: Any) -> None:
     """What one saves, the other's history shows within two seconds, without a click; there it is undone."""
     expect(hands.see(".fb-site input")).to_be_visible()  # drawn before another notebook comes in front
-    lab.write("history.ipynb", "from fibrebook.forms import history\nhistory()")
+    lab.write("history.ipynb", "from fibrebook.screens import history\nhistory()")
     lab.open("history.ipynb")
     expect(hands.see(".fb-commits tbody tr")).to_have_count(1)
     lab.front("visit.ipynb")
@@ -212,7 +214,7 @@ def test_an_undo_that_cannot_be_is_refused_in_words(lab: Any, small: fibrebook.R
     for length in (130, 140):
         with small.edit("EF", f"measured {length}") as edit:
             edit.put("cables", {"site": "Mill", "cable": "C1", "length_m": length})
-    hands = opened(lab, "from fibrebook.forms import history\nhistory()")
+    hands = opened(lab, "from fibrebook.screens import history\nhistory()")
     hands.click(".fb-commits tbody tr:nth-child(2) .fb-pick")
     hands.type(".fb-by input", "EF")
     hands.click(".fb-undo")
@@ -266,8 +268,8 @@ def test_all_ticks_what_there_is_something_to_join_to(hands: Hands, small: fibre
 
 SLOW = """
 import time
-from fibrebook.forms import record_visit
-from fibrebook.forms.day import Day
+from fibrebook.screens import record_visit
+from fibrebook.screens.recording.visit_draft import Day
 save = Day.save
 def slow(day):
     time.sleep(3)

@@ -1,12 +1,14 @@
-"""A tiny plugin: one colour code, one reference value, two layouts, one advice check, one analysis, one kind of record."""
+"""A tiny plugin: one colour code, one reference value, two layouts, one advice check, hard rule,
+analysis, line of the front page, screen, command and kind of record."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
-from fibrebook.plugins import hookimpl
+from fibrebook.errors import Problem
+from fibrebook.plugins import AdviceCheck, Analysis, Attention, Command, HardRule, Page, hookimpl
 from fibrebook.records import Kind
 from fibrebook_example.ducts import DUCTS
 
@@ -26,15 +28,40 @@ def layout_files() -> Iterable[Path]:
 
 
 @hookimpl
-def advice_checks() -> Iterable[Callable[..., Any]]:
+def advice_checks() -> Iterable[AdviceCheck]:
     """Give a check that names sites without a contact."""
-    return [no_contact]
+    return [AdviceCheck("no contact", "fibrebook_example:no_contact", "A site where nobody is named to ask for.")]
 
 
 @hookimpl
-def analyses() -> Mapping[str, Callable[..., Any]]:
+def hard_rules() -> Iterable[HardRule]:
+    """Give a rule: a duct is not narrower than the cables that we draw."""
+    return [HardRule("wide enough", "fibrebook_example:wide_enough", "A duct is not narrower than 10 mm.", ("ducts",))]
+
+
+@hookimpl
+def analyses() -> Iterable[Analysis]:
     """Give an analysis: metres of cable by fibre class."""
-    return {"metres_by_class": metres_by_class}
+    return [Analysis("metres_by_class", "fibrebook_example:metres_by_class", "Metres of cable by fibre class.")]
+
+
+@hookimpl
+def attention() -> Iterable[Attention]:
+    """Give a line of the front page: sites whose customer was never written down."""
+    return [Attention("No customer", "fibrebook_example:no_customer", "Sites without a customer.")]
+
+
+@hookimpl
+def screens() -> Iterable[Page]:
+    """Give a screen: the ducts of the firm."""
+    about = "Every duct, and what lies in it."
+    return [Page("ducts", "fibrebook_example.screen:Ducts", about, "Ducts", ("pipe", "conduit"))]
+
+
+@hookimpl
+def commands() -> Iterable[Command]:
+    """Give a command: the sealed ducts of the register."""
+    return [Command("sealed-ducts", "fibrebook_example.commands:sealed_ducts", "List the ducts that are sealed.")]
 
 
 @hookimpl
@@ -43,11 +70,27 @@ def record_kinds() -> Iterable[Kind]:
     return [DUCTS]
 
 
+def wide_enough(tables: Mapping[str, Any]) -> Iterator[Problem]:
+    """Refuse each duct of less than 10 mm."""
+    for row in tables["ducts"].to_pylist() if "ducts" in tables else ():
+        if row["inside_mm"] is not None and row["inside_mm"] < 10:
+            key = (row["site"], row["duct"])
+            yield Problem(
+                f"ducts {row['duct']}", "is narrower than 10 mm", "measure it again", "ducts", key, "inside_mm"
+            )
+
+
 def no_contact(situation: Any) -> Iterator[Any]:
     """Name each site that has no contact."""
     for row in situation.tables["sites"].to_pylist():
         if not row["contact"]:
             yield situation.advise("no contact", "sites", row, "nobody is named to ask for", "ask at the next visit")
+
+
+def no_customer(reg: Any) -> Any:
+    """Return sites without a customer (columns site, what)."""
+    sites = reg.table("sites")
+    return sites.loc[sites["customer"].isna(), ["site"]].assign(what="whose is it?")
 
 
 def metres_by_class(reg: Any) -> Any:
