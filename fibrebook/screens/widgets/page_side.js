@@ -48,6 +48,88 @@ function overlay(again) {
   return { box, tell: (text) => { words.textContent = text; } };
 }
 
+// ipywidgets holds back what is typed into a box while an earlier change of that box is under way, but sends a press at
+// once: it would overtake what was typed before it. So a press waits until nothing is held back, and is made anew then.
+// Every screen loads this module for itself, and screens may stand within one another: hence the common symbols.
+const ANEW = Symbol.for("fibrebook: a press made anew");
+const WATCHED = Symbol.for("fibrebook: presses are watched");
+const PRESSED = ".fb-screen :is(button, a[href], summary)";
+const SAME_PLACE_PX = 8;
+
+function pressesInOrder(screen, manager, kernelOf) {
+  let models = [];
+  let before = new Map(); // what was held back at the last beat, by model
+  let line = Promise.resolve();
+  let inLine = 0;
+
+  function learn() { // the manager gives its models as promises only
+    Promise.allSettled(Object.values((manager && manager._models) || {})).then((all) => {
+      models = all.map((one) => one.value).filter(Boolean);
+    });
+  }
+
+  const held = () => models.filter((m) => m._msg_buffer && Object.keys(m._msg_buffer).length);
+  const waits = () => held().length > 0 || screen.querySelector("[data-fb-waits]") !== null;
+
+  async function settled() {
+    const latest = Date.now() + LONGEST_MS;
+    while (waits() && Date.now() < latest) await new Promise((go) => setTimeout(go, 10));
+  }
+
+  function press(e) {
+    if (e[ANEW] || e.defaultPrevented || !(inLine || waits())) return;
+    e.preventDefault();
+    e.stopImmediatePropagation();
+    const again = new MouseEvent("click", e);
+    again[ANEW] = true;
+    const on = e.target;
+    inLine += 1;
+    line = line.then(settled).then(() => {
+      inLine -= 1;
+      on.dispatchEvent(again);
+    });
+  }
+
+  // What is held back goes on its way when the kernel says that it is done with the change before. Where that word was
+  // lost, and the kernel has been at rest from one beat to the next, nothing would ever go.
+  function beat() {
+    const kernel = kernelOf();
+    if (kernel && kernel.status === "idle") {
+      for (const m of held()) {
+        if (before.get(m) !== m._msg_buffer) continue;
+        m._pending_msgs = 1;
+        m._handle_status({ content: { execution_state: "idle" } });
+      }
+    }
+    before = new Map(held().map((m) => [m, m._msg_buffer]));
+  }
+
+  for (const what of ["input", "change", "focusin", "pointerdown"]) screen.addEventListener(what, learn, true);
+  screen.addEventListener("click", press, true);
+  learn();
+  return beat;
+}
+
+// A box that is left may say something below itself, and the button under the finger moves away between press and
+// release: the browser then knows no click. Whoever pressed it meant it.
+function watchPresses() {
+  if (window[WATCHED]) return;
+  window[WATCHED] = true;
+  let was = null;
+  window.addEventListener("pointerdown", (e) => {
+    const on = e.button === 0 && e.isPrimary && e.target.closest && e.target.closest(PRESSED);
+    was = on ? { on, x: e.clientX, y: e.clientY } : null;
+  }, true);
+  window.addEventListener("pointerup", (e) => {
+    const pressed = was;
+    was = null;
+    if (!pressed || pressed.on.contains(e.target) || !pressed.on.isConnected) return;
+    if (Math.hypot(e.clientX - pressed.x, e.clientY - pressed.y) > SAME_PLACE_PX) return;
+    setTimeout(() => pressed.on.click(), 0);
+  }, true);
+  window.addEventListener("pointercancel", () => { was = null; }, true);
+}
+
 function render({ model, el }) {
   el.style.display = "none";
   let screen = null;
@@ -57,6 +139,7 @@ function render({ model, el }) {
   let idle = 0; // since when it is at work on nothing
   let lost = ""; // a kernel that was started anew knows nothing of this screen: that is for good
   let stop = () => {};
+  let beat = () => {};
   const cut = overlay(beginAgain);
 
   function kernelOf() {
@@ -73,12 +156,18 @@ function render({ model, el }) {
     }
     screen.addEventListener("focusin", (e) => e.target.setAttribute(QUIET, "true"));
     screen.inert = !open;
+    if (open) screen.dataset.takesIn = "true";
+    beat = pressesInOrder(screen, model.widget_manager, kernelOf);
+    watchPresses();
   }
 
   function ready() {
     if (open) return;
     open = true;
-    if (screen) screen.inert = false;
+    if (screen) {
+      screen.inert = false;
+      screen.dataset.takesIn = "true";
+    }
     model.send("drawn");
     answered = ticked = idle = Date.now();
     stop = everySecond(tick);
@@ -89,6 +178,7 @@ function render({ model, el }) {
     const now = Date.now();
     if (now - ticked > 3 * EVERY_MS) answered = idle = now; // the machine slept: nothing was asked, so nothing answered
     ticked = now;
+    beat();
     const kernel = kernelOf();
     if (kernel && LOST.includes(kernel.status)) lost = kernel.status;
     if (kernel && kernel.isDisposed) lost = "dead";

@@ -33,6 +33,13 @@ function render({ model, el }) {
   let settled = null; // text of the option just chosen: the list stays shut until something else is typed
   let waiting = false; // Enter was pressed before Python had answered what is typed
 
+  // A press that comes next waits for the choice: see page_side.js.
+  function wait(on) {
+    waiting = on;
+    if (on) el.dataset.fbWaits = "true";
+    else delete el.dataset.fbWaits;
+  }
+
   function current() {
     return !model.get("searching") || model.get("answered") === input.value;
   }
@@ -154,7 +161,7 @@ function render({ model, el }) {
   }
 
   function choose(o) {
-    waiting = false;
+    wait(false);
     settled = o[1];
     input.value = o[1];
     close();
@@ -180,7 +187,7 @@ function render({ model, el }) {
 
   input.addEventListener("input", () => {
     settled = null;
-    waiting = false;
+    wait(false);
     model.set("query", input.value);
     if (model.get("free")) model.set("value", input.value.trim());
     said("");
@@ -199,7 +206,7 @@ function render({ model, el }) {
       if (shown.length) mark((at + step + shown.length) % shown.length);
     } else if (e.key === "Enter") {
       e.preventDefault();
-      if (!current()) waiting = settled === null;
+      if (!current()) wait(settled === null);
       else if (!list.hidden && at >= 0) choose(shown[at]);
       else if (model.get("free")) close();
     } else if (e.key === "Escape") {
@@ -211,7 +218,10 @@ function render({ model, el }) {
   ["keydown", "keypress", "keyup"].forEach((n) => input.addEventListener(n, (e) => e.stopPropagation()));
   function answer() {
     if (settled !== null && settled === input.value) return;
-    if (waiting && current() && match().length) return choose(match()[0]); // Enter was pressed, wherever the focus is by now
+    if (waiting && current()) { // Enter was pressed, wherever the focus is by now
+      wait(false);
+      if (match().length) return choose(match()[0]);
+    }
     if (list.hidden && document.activeElement !== input) {
       if (model.get("unmatched")) judge(); // what was typed too early may be among them now
       else paintValue();
