@@ -75,11 +75,6 @@ def go(page: Any, address: str) -> None:
             time.sleep(0.1)
 
 
-def hash_of(page: Any) -> str:
-    """What stands after # in the address."""
-    return str(page.evaluate("() => location.hash"))
-
-
 def test_typing_leads_to_a_core_and_back_and_reload_and_a_bookmark(page: Any, front: Served) -> None:
     """No click: type, Enter, read; Back is the front page; loaded again, and by the bookmark alone, it is there again."""
     assert "token" not in page.url
@@ -88,7 +83,7 @@ def test_typing_leads_to_a_core_and_back_and_reload_and_a_bookmark(page: Any, fr
     page.keyboard.press("Enter")
     expect(page.locator(".fb-asked")).to_contain_text("core HO-FM/1/19", timeout=FULL_MS)
     there = "#/return-visit/Harbour/core/HO-FM%2F1/19"
-    assert hash_of(page) == there
+    page.wait_for_function("there => location.hash === there", arg=there)
     assert "Harbour" in page.title()
     page.go_back()
     expect(page.locator(".fb-home-page")).to_be_visible(timeout=FULL_MS)

@@ -1,16 +1,43 @@
 // What the browser's address says, and what it is to say: see address_bar.py.
+const AGAIN_MS = 1500;
+const SOON_MS = 20;
 function render({ model, el }) {
   el.style.display = "none";
   // a notebook's page has an address of its own, which is not ours to change
   const own = document.body.dataset.voila !== undefined;
   let first = true;
+  let home = null;
+  let seeking = true;
 
   const here = () => decodeURI(window.location.hash.replace(/^#/, ""));
 
+  // Where somebody wants to go is asked once the page takes something in, and again until it was heard: a message that
+  // comes while the kernel or the page's line to it begins may reach nobody.
+  const view = Math.random().toString(36).slice(2);
+  let asks = 0;
+  let wanted = null;
+  let timer = 0;
+
   function ask(address) {
-    model.set("asked", address);
-    model.set("asks", model.get("asks") + 1);
-    model.save_changes();
+    asks += 1;
+    wanted = { ask: `${view} ${asks}`, address };
+    send();
+  }
+
+  function send() {
+    clearTimeout(timer);
+    if (!wanted) return;
+    const ready = home ? home.dataset.takesIn !== undefined : !seeking;
+    const kernel = model.widget_manager && model.widget_manager.kernel;
+    if (ready && !(wanted.sent && kernel && kernel.status === "busy")) {
+      wanted.sent = true;
+      model.send({ ask: wanted.ask, address: wanted.address });
+    }
+    timer = setTimeout(send, ready ? AGAIN_MS : SOON_MS);
+  }
+
+  function heard(content) {
+    if (wanted && content && content.heard === wanted.ask) wanted = null;
   }
 
   function show() {
@@ -43,13 +70,14 @@ function render({ model, el }) {
     if (box) { e.preventDefault(); box.focus(); }
   }
 
-  let home = null;
   function attach(tries) {
     home = el.closest(".fb-home");
+    seeking = !home && tries > 0;
     if (home) home.addEventListener("click", follow, true);
-    else if (tries) setTimeout(() => attach(tries - 1), 20);
+    else if (tries) setTimeout(() => attach(tries - 1), SOON_MS);
   }
   attach(250);
+  model.on("msg:custom", heard);
   model.on("change:shown change:title", show);
   if (own) {
     const address = new URL(window.location.href);
@@ -63,6 +91,8 @@ function render({ model, el }) {
     else show();
   } else show();
   return () => {
+    clearTimeout(timer);
+    model.off("msg:custom", heard);
     window.removeEventListener("hashchange", moved);
     document.removeEventListener("keydown", keys);
     if (home) home.removeEventListener("click", follow, true);

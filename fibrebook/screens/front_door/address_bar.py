@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import anywidget
 import traitlets as t
@@ -19,7 +20,21 @@ class AddressBar(anywidget.AnyWidget):
     """
 
     _esm = Path(__file__).with_name("address_bar.js")
-    asked = t.Unicode("").tag(sync=True)
-    asks = t.Int(0).tag(sync=True)
+    asked = t.Unicode("")
+    asks = t.Int(0)
     shown = t.Unicode("").tag(sync=True)
     title = t.Unicode("").tag(sync=True)
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._heard_last = ""
+        self.on_msg(lambda _, content, __: self._told(content))
+
+    def _told(self, content: Any) -> None:
+        ask, address = (content.get(key) for key in ("ask", "address")) if isinstance(content, dict) else ("", "")
+        if not (ask and isinstance(ask, str) and isinstance(address, str)):
+            return
+        self.send({"heard": ask})
+        if ask != self._heard_last:  # the page asks again until it hears that it was heard
+            self._heard_last, self.asked = ask, address
+            self.asks += 1
