@@ -69,3 +69,53 @@ def test_all_that_is_done_on_a_screen_is_heard_in_one_thread_and_in_order(lab: A
     expect(said).to_have_text(f"1 thread(s): a1 b2 pressed commit{reg.commit}", timeout=10_000)
     lab.shown(".fb-press").click()
     expect(said).to_have_text(f"1 thread(s): a1 b2 pressed commit{reg.commit} pressed")
+
+
+OVERTAKING = """
+import time
+import ipywidgets as w
+from fibrebook.screens.frame.screen import *
+s = Screen(None, 'Try'); inner = Screen(None, 'Within'); box = w.Text(description='a', continuous_update=True)
+def slow(change):
+    time.sleep(0.2)
+box.observe(slow, 'value')
+inner.body = [box, button('Press', lambda: s.say('pressed at ' + box.value), 'fb-press')]
+s.body = [inner]
+s
+"""
+
+
+def test_a_press_does_not_overtake_what_was_typed_before_it(lab: Any, demo: Any) -> None:
+    """A form that is slow to take in letters holds some back; a press on the button beside it comes after the last."""
+    lab.write("overtaking.ipynb", OVERTAKING)
+    lab.open("overtaking.ipynb")
+    lab.shown("input").click()
+    lab.page.keyboard.type("abcdefgh")
+    lab.shown(".fb-press").click()
+    expect(lab.shown(".fb-message").first).to_have_text("pressed at abcdefgh", timeout=15_000)
+
+
+CHOOSING = """
+import time
+from fibrebook.screens.frame.screen import *
+from fibrebook.screens.widgets.picker import Picker
+s = Screen(None, 'Try'); p = Picker(label='One', searching=True)
+def look(change):
+    time.sleep(0.3)
+    p.options = [(n, n, '') for n in ('amber', 'azure') if n.startswith(p.query)]
+    p.answered = p.query
+p.observe(look, 'query')
+s.body = [p, button('Press', lambda: s.say('pressed with ' + (p.value or 'nothing')), 'fb-press')]
+s
+"""
+
+
+def test_a_choice_by_enter_comes_before_the_press_that_follows(lab: Any, demo: Any) -> None:
+    """Enter is pressed before the list has come: the button that is pressed next waits for the choice."""
+    lab.write("choosing.ipynb", CHOOSING)
+    lab.open("choosing.ipynb")
+    lab.shown(".fb-picker input").click()
+    lab.page.keyboard.type("az")
+    lab.page.keyboard.press("Enter")
+    lab.shown(".fb-press").click()
+    expect(lab.shown(".fb-message")).to_have_text("pressed with azure", timeout=15_000)

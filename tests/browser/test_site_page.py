@@ -59,6 +59,7 @@ def test_a_colour_and_a_number_find_the_core_before_the_port(browser: Any, page_
     first.wait_for()
     assert "orange tube, red core" in first.inner_text() and first.inner_text().startswith("core ")
     first.click()
+    page.locator("li.found").wait_for()
     assert page.locator("li.found").is_visible() and "orange tube, red core" in page.locator("li.found").inner_text()
     page.fill("#q", "zebra")
     page.locator("#told", has_text="Nothing on this page").wait_for()
