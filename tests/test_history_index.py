@@ -13,9 +13,9 @@ from long_life import grow, long_lived, unflushed
 
 from fibrebook import errors
 from fibrebook.register import create, open
-from fibrebook.register.care.verify import NOTHING_SIGNED
 from fibrebook.register.commits import history
 from fibrebook.register.commits.history_index import INDEX, TAIL, HistoryIndex, part_named
+from fibrebook.register.proof.signatures import NOTHING_SIGNED
 from fibrebook.register.row_files.written import to_parquet
 from fibrebook.register.store.keys import make_key
 from fibrebook.register.store.log import Log

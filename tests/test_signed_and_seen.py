@@ -13,8 +13,9 @@ import pytest
 import fibrebook
 from fibrebook import errors
 from fibrebook.register import create, open
-from fibrebook.register.care.verify import CUT_OFF, NOTHING_SIGNED
+from fibrebook.register.care.verify import CUT_OFF
 from fibrebook.register.care_of_register import mend_place
+from fibrebook.register.proof.signatures import NOTHING_SIGNED
 from fibrebook.register.store import keys, signature, witness
 from fibrebook.register.store.log import RegisterWarning
 from fibrebook.register.store.state import commit_path, digest, signed, unsigned

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, Self
 
 import pyarrow as pa
 
-from fibrebook.errors import FibrebookError, InputError, NotFoundError, UnknownOutcomeError
+from fibrebook.errors import InputError, NotFoundError, UnknownOutcomeError
 from fibrebook.records.kinds.built_in import KINDS
 from fibrebook.records.values.one_value import as_label
 from fibrebook.register.care import mend, redact, tidy, usable, verify
@@ -21,16 +21,15 @@ from fibrebook.register.commits.proposal import Store
 from fibrebook.register.copies import bring_back
 from fibrebook.register.copies import preview as copy_preview
 from fibrebook.register.copies import take_away as copies
-from fibrebook.register.places.asked import Missing, OutcomeUnknown
+from fibrebook.register.places.asked import OutcomeUnknown
 from fibrebook.register.places.folder import LocalFolder
-from fibrebook.register.places.packs import Packed
 from fibrebook.register.places.where import blobs_for
 from fibrebook.register.row_files import undeclared
 from fibrebook.register.row_files.site_rows import plain
 from fibrebook.register.row_files.written import to_parquet
 from fibrebook.register.store import witness
-from fibrebook.register.store.log import Log, RegisterWarning, commit_names
-from fibrebook.register.store.state import digest
+from fibrebook.register.store.log import Log, RegisterWarning
+from fibrebook.register.witnessed import unlike_seen
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -45,7 +44,6 @@ class Upkeep:
     """The part of a register that looks after it."""
 
     _store: Store
-    _witnessed: int  # the newest commit that this machine was told of; -1 = none yet
 
     if TYPE_CHECKING:
 
@@ -164,16 +162,6 @@ class Upkeep:
         frame.attrs["signatures_not_checked"] = walk.unchecked
         return frame
 
-    def take_as_it_is(self) -> None:
-        """Take the register as it stands: what this machine saw of it before counts no more.
-
-        For one that was restored from a backup on purpose, or whose past somebody had to write anew.
-        """
-        witness.forget(self._store.log)
-        self._store.log.forget()
-        self._witnessed = -1
-        self._state()
-
     def mend(
         self, by: str = "", why: str = "", source: str | os.PathLike[str] | None = None, dry_run: bool = False
     ) -> pd.DataFrame:
@@ -284,24 +272,8 @@ def mend_place(
 ) -> list[mend.Mended]:
     """Mend a register that may be too damaged to open; return one line for each thing found."""
     blobs = blobs_for(where)
-    doubted = _unlike_seen(blobs)
+    doubted = unlike_seen(blobs)
     done = mend.mend(blobs, by, why, None if source is None else blobs_for(source), dry_run)
-    if done and not dry_run and not doubted and _unlike_seen(blobs):
+    if done and not dry_run and not doubted and unlike_seen(blobs):
         witness.forget(Log(blobs, quiet=True))  # what mending itself made another is no doubt of what was mended
     return done
-
-
-def _unlike_seen(blobs: Packed) -> str:
-    """Return how a register differs from what this machine saw of it, as far as it can be read.
-
-    What was seen may lie beside the commit of its number, where a synchronising drive laid it: mending brings it in.
-    """
-    log = Log(blobs, quiet=True)
-    try:
-        seen = witness.last_seen(log)
-        found = witness.doubt(log, log.newest(), seen)
-        beside = commit_names(blobs)[1] if found else []
-        there = seen is not None and any(digest(blobs.read(f"commits/{name}")) == seen.digest for name in beside)
-        return "" if there else found
-    except (FibrebookError, Missing, OSError):
-        return ""

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import uuid
-import warnings
 from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING, Any
 
@@ -24,10 +23,10 @@ from fibrebook.register.places.where import AlreadyThere, OutcomeUnknown, blobs_
 from fibrebook.register.row_files.cores import codes_in, full_cores, usual_code_in
 from fibrebook.register.row_files.read import Reader
 from fibrebook.register.row_files.undeclared import undeclared
-from fibrebook.register.store import witness
 from fibrebook.register.store.commit_times import commit_at, commit_number
-from fibrebook.register.store.log import Log, RegisterWarning
-from fibrebook.register.store.state import FORMAT, State, digest, signed, utc_text
+from fibrebook.register.store.log import Log
+from fibrebook.register.store.state import FORMAT, State, signed, utc_text
+from fibrebook.register.witnessed import Witnessed
 from fibrebook.words.labels import natural
 from fibrebook.words.nearest import did_you_mean
 
@@ -79,7 +78,7 @@ def open(where: str | os.PathLike[str], at: At = None, read_only: bool = False) 
     return Register(where, at, read_only)
 
 
-class Register(Upkeep):
+class Register(Witnessed, Upkeep):
     """A firm's register.
 
     Attributes
@@ -100,10 +99,8 @@ class Register(Upkeep):
         self.id: str = head["id"]
         self._at = None if at is None else commit_at(self._store.log, at)
         self.read_only = read_only or at is not None
-        self._witnessed = -1
-        if at is None and (seen := witness.last_seen(self._store.log)) and seen.signed_from:
-            self._store.log.signed_from = seen.signed_from
-        self._unlike_seen = ""
+        if at is None:
+            self._take_witness()
         self.memory: dict[str, Any] = {}  # what readers above made of it and keep (fibrebook/snapshot)
 
     def __repr__(self) -> str:
@@ -119,38 +116,12 @@ class Register(Upkeep):
         """When the commit that it shows was made, as ISO text in UTC; "" where it is still empty."""
         return str(self._store.log.commit(self.commit)["time_utc"]) if self.commit else ""
 
-    def commit_digest(self, commit: int) -> str:
-        """Return the SHA-256 of a commit's file, which tells it from any other of its number; "" for 0.
-
-        Raises
-        ------
-        DamagedError : it is missing
-        """
-        return digest(self._store.log.raw(commit)) if commit else ""
-
-    @property
-    def doubts(self) -> tuple[str, ...]:
-        """What speaks against its being the firm's own register as it was left, in words; () = nothing.
-
-        A signature that is not good, as far as commits were read; newest commits that were cut off, or a past that was
-        written anew, since this machine read it last (see `take_as_it_is`).
-        """
-        return tuple(filter(None, (self._unlike_seen, self._store.log.doubt)))
-
     def _state(self) -> State:
         number = self.commit
         state = self._store.log.state(number)
-        if self._at is None and number != self._witnessed:
+        if self._at is None:
             self._witness(number)
         return state
-
-    def _witness(self, newest: int) -> None:
-        """Compare the register with what this machine saw of it last; keep what it is now unless that is in doubt."""
-        self._witnessed = newest
-        found = witness.go_on(self._store.log, newest)
-        if found and found != self._unlike_seen:
-            warnings.warn(found, RegisterWarning, stacklevel=3)
-        self._unlike_seen = found
 
     # --- reading -----------------------------------------------------------------------------------------------------
     def tables(self, site: Sites = None, names: Iterable[str] | None = None) -> dict[str, pa.Table]:

@@ -11,7 +11,7 @@ from typing import Any, Protocol
 
 import pyarrow as pa
 
-from fibrebook.errors import FibrebookError, InputError
+from fibrebook.errors import FibrebookError
 from fibrebook.register.care.index_held import IndexHeld
 from fibrebook.register.commits.history import as_changes
 from fibrebook.register.places.asked import TEMPORARY, Missing
@@ -29,14 +29,13 @@ from fibrebook.register.proof.damage import (
     Damage,
     to_frame,
 )
-from fibrebook.register.store import signature
+from fibrebook.register.proof.signatures import SignatureCheck
+from fibrebook.register.store.commit_files import HEAD, commit_names
 from fibrebook.register.store.commit_times import FIRST, MILLISECOND, own_time, told_time
-from fibrebook.register.store.keys import Key, keys_in_use
-from fibrebook.register.store.log import HEAD, Log, commit_names
+from fibrebook.register.store.log import Log
 from fibrebook.register.store.shape import commit_faults, pending_faults
 from fibrebook.register.store.state import Json, State, commit_path, digest, unsigned
 
-NOTHING_SIGNED = "no commit is signed, though a key file is in use: was nothing saved since, or were they cut out?"
 CUT_OFF = "belongs to a commit {0}, but the newest here is {1}: the newest commits were cut off"
 MOST_LACKING = 10_000  # commits that are named one by one where they are missing
 _DIGEST_NAME = re.compile(r"(?:.*-)?([0-9a-f]{32,64})\.\w+")
@@ -164,7 +163,7 @@ def _refs(content: Json) -> Iterator[Json]:
 def _walk(check: Check, head: bytes | None) -> None:
     state: State | None = State()
     previous, latest = head, FIRST
-    keys, signatures, anew = _keys(check), False, "copy" in (unsigned(head or b"{}") or {})
+    signatures = SignatureCheck(head)
     before = 0
     for number in sorted(check.raw):
         path = commit_path(number)
@@ -177,29 +176,15 @@ def _walk(check: Check, head: bytes | None) -> None:
             continue
         if previous is not None and content.get("previous_digest") != digest(previous):
             check.found.append(Damage(FOLLOWS_NOT, path))
-        fault = signature.fault(content, keys, signatures, anew)
-        signatures = signatures or "signature" in content
-        if fault:
-            check.found.append(Damage(fault, path))
+        check.found += [Damage(fault, path) for fault in signatures.faults(content)]
         latest = max(latest, own_time(content))
         if abs(told_time(content, latest) - latest) >= MILLISECOND:
             check.found.append(Damage("bears a time that is not that of the commits before it", path))
         _files(check, content, state)
         state = _next_state(check, content, state, path)
         previous = check.raw[number]
-    if keys and check.commits and not signatures:
-        check.found.append(Damage(NOTHING_SIGNED, "commits"))
-    if signatures and not keys:
-        check.unchecked = sum("signature" in c for c in check.commits.values())
-
-
-def _keys(check: Check) -> tuple[Key, ...]:
-    """Return the keys in use; that they cannot be read is told like damage, for nothing was checked by them."""
-    try:
-        return keys_in_use()
-    except InputError as error:
-        check.found.append(Damage(f"no signature was checked: {error.message}", "commits"))
-        return ()
+    check.found += [Damage(what, "commits") for what in signatures.of_all()]
+    check.unchecked = signatures.unchecked
 
 
 def _files(check: Check, commit: Json, state: State | None) -> None:

@@ -20,7 +20,8 @@ from platformdirs import user_data_path
 
 from fibrebook.bounded_json import bounded_json
 from fibrebook.errors import FibrebookError
-from fibrebook.register.store.log import HEAD, Log
+from fibrebook.register.store.commit_files import HEAD
+from fibrebook.register.store.log import Log
 from fibrebook.register.store.state import digest
 from fibrebook.regular_files import read_regular
 
