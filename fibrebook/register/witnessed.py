@@ -54,6 +54,7 @@ class Witnessed:
         """
         witness.forget(self._store.log)
         self._store.log.forget()
+        self._store.log.signed_from, self._store.log.doubt = None, ""
         self._witnessed = -1
         self._state()
 
