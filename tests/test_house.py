@@ -19,7 +19,7 @@ MOST_MODULES, MOST_LINES, MOST_DOCSTRING = 12, 300, 40
 
 # What is still above the bounds, by what it may have; take a line away when the thing is mended.
 LONG_MODULES = {}
-FULL_ROOMS = {"register/commits": 13}
+FULL_ROOMS: dict[str, int] = {}
 STILL_CLIMB = 0
 MAKE_A_NETWORK = 1
 CONTEXT_VARIABLES = 0

@@ -33,7 +33,7 @@ MISTAKES = [
     ("plant.solve", "np.minimum(ends[0::2], ends[1::2])", "ends[0::2]", "test_plant_cases.py"),
     ("light.formulas", "length / 1000.0 * attenuation + extra", "length / 1000.0 * attenuation - extra",
      "test_light_formulas.py::total_channel"),
-    ("register.commits.merge", "keep_theirs = rows.at(THEIRS)", "keep_theirs = rows.at(BASE)", "test_merge.py::what_the_rules_say"),
+    ("register.row_files.merge", "keep_theirs = rows.at(THEIRS)", "keep_theirs = rows.at(BASE)", "test_merge.py::what_the_rules_say"),
 ]  # fmt: skip
 
 
