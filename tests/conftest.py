@@ -6,9 +6,12 @@ import asyncio
 import os
 from collections.abc import Iterator
 
+import hypothesis
 import pytest
 
 os.environ.pop("FIBREBOOK_REGISTER", None)  # the notebooks then make the demo register
+hypothesis.settings.register_profile("house", deadline=None, suppress_health_check=[hypothesis.HealthCheck.too_slow])
+hypothesis.settings.load_profile("house")  # a machine that is busy makes no finding
 os.environ["FIBREBOOK_PLUGINS"] = ""  # what is installed beside fibrebook changes no list of tables
 
 

@@ -15,15 +15,17 @@ from typing import Any
 
 import click
 import pytest
+from click.testing import CliRunner
 
 import fibrebook
 from fibrebook import plugins
 from fibrebook.analyses.advice.declared import OUR_CHECKS
 from fibrebook.analyses.door import OUR_ANALYSES
-from fibrebook.cli import OURS, main
+from fibrebook.cli import OURS, cli, main
 from fibrebook.errors import PluginError
-from fibrebook.plugins import Command, Page, hooks
+from fibrebook.plugins import Command, Page, PrintedSheet, hookimpl, hooks
 from fibrebook.screens.front_door.door import OUR_SCREENS
+from fibrebook.sheets.door import OUR_SHEETS
 
 HERE = Path(__file__).parent
 HOOKS = [name for name, found in vars(hooks).items() if getattr(found, "fibrebook_spec", None) is not None]
@@ -239,6 +241,40 @@ def test_our_own_checks_and_analyses_are_declared_and_tested(declared: Any) -> N
 def test_our_own_screens_are_declared(page: Any) -> None:
     """Each names code that is there, has a title, and says in a sentence what it is for; a test opens each of them."""
     assert callable(page.function) and page.help.endswith(".") and page.title and page.words
+
+
+@pytest.mark.parametrize("sheet", OUR_SHEETS, ids=lambda s: s.name)
+def test_our_own_sheets_are_declared(sheet: Any) -> None:
+    """Each names code that is there and says in a sentence what it tells."""
+    assert callable(sheet.function) and sheet.help.endswith(".")
+
+
+def test_a_plugins_sheet_is_written_like_ours(installed_as: Callable[..., None], tmp_path: Path) -> None:
+    """By its name; one that breaks, or gives no text, is named, and nothing is written."""
+    import fibrebook_example
+
+    installed_as(example=fibrebook_example)
+    reg = fibrebook.create(tmp_path / "register")
+    with reg.edit(by="RK", why="a duct") as edit:
+        edit.put("sites", [{"site": "S1"}])
+        edit.put("locations", [{"site": "S1", "location": "hall"}])
+        edit.put("ducts", [{"site": "S1", "duct": "D1", "a_location": "hall"}])
+    run = lambda *words: CliRunner().invoke(cli, ["-r", str(reg.where), "sheet", *words])  # noqa: E731
+    assert {"site-page", "next-visit", "duct-card"} <= set(
+        run("--json").output.replace('"', " ").replace(",", " ").split()
+    )
+    done = run("duct-card", "S1", str(tmp_path / "card.html"))
+    assert done.exit_code == 0 and "D1" in (tmp_path / "card.html").read_text(encoding="utf-8")
+    assert run("next-visit", "S1", str(tmp_path / "next.html")).exit_code == 0
+    assert "there is no sheet" in str(run("card", "S1", "x").exception)
+    assert run("duct-card").exit_code == 2
+    for wrong, why in ((lambda reg, site: 7, "no text"), (lambda reg, site: 1 / 0, "ZeroDivisionError")):
+        broken = type(
+            "Broken", (), {"sheets": staticmethod(hookimpl(lambda w=wrong: [PrintedSheet("odd", w, "Odd.")]))}
+        )
+        installed_as(broken=broken)
+        done = run("odd", "S1", str(tmp_path / "odd.html"))
+        assert why in str(done.exception) and not (tmp_path / "odd.html").exists()
 
 
 def test_a_plugins_screen_stands_behind_the_front_page(installed_as: Callable[..., None], tmp_path: Path) -> None:

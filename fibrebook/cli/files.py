@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
@@ -26,7 +25,7 @@ from fibrebook.cli.printed import (
 )
 
 if TYPE_CHECKING:
-    from fibrebook.register import Register
+    pass
 
 
 @click.command()
@@ -148,35 +147,6 @@ def pending(where: str | None, as_json: bool) -> None:
 FORCE = click.option("--force", is_flag=True, help="Write over an existing file.")
 
 
-@click.command("site-page", short_help="Write one file that tells a site on a phone.")
-@click.argument("site")
-@click.argument("path", metavar="FILE")
-@click.option("--contacts", is_flag=True, help="Name whom to ask for; left out otherwise.")
-@FORCE
-@with_register
-def site_page(where: str | None, as_json: bool, site: str, path: str, contacts: bool, force: bool) -> None:
-    """Write one HTML file that tells SITE: cores, panels and trays, what goes dark, snags. It fetches nothing."""
-    from fibrebook.sheets import site_page as page
-
-    reg = open_register(where)
-    label = str(site_of(reg, site))
-    _write(reg, label, page(reg, label, contacts), path, force, as_json)
-
-
-@click.command("next-visit", short_help="Write what to know, take and do at the next visit.")
-@click.argument("site")
-@click.argument("path", metavar="FILE")
-@FORCE
-@with_register
-def next_visit(where: str | None, as_json: bool, site: str, path: str, force: bool) -> None:
-    """Write one small page for the next visit to SITE: whom to ask for, hazards, the van, what is open."""
-    from fibrebook.sheets import next_visit as page
-
-    reg = open_register(where)
-    label = str(site_of(reg, site))
-    _write(reg, label, page(reg, label), path, force, as_json)
-
-
 @click.command("invoice-lines", short_help="Count the work of a visit, or between two days.")
 @SITE
 @click.option("--since", metavar="WHEN", help="Commit number or day; default the beginning.")
@@ -215,13 +185,3 @@ def invoice_lines(
         if known:
             columns += [Col(n, [number(r[n], 2) for r in rows], right=True) for n in ("price", "amount")]
         click.echo(text_table(columns))
-
-
-def _write(reg: Register, site: str, text: str, path: str, force: bool, as_json: bool) -> None:
-    from fibrebook.sheets.written import write_sheet
-
-    file = write_sheet(text, Path(path), force)
-    if as_json:
-        say_json({"file": str(file), "site": site, "commit": reg.commit, "bytes": len(text.encode())})
-    else:
-        click.echo(f"{file}: {site} as of commit {reg.commit}")

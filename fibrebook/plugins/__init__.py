@@ -18,6 +18,7 @@ from fibrebook.plugins.asking import (
     gathered_commands,
     gathered_files,
     gathered_screens,
+    gathered_sheets,
     note,
 )
 from fibrebook.plugins.declared import (
@@ -28,6 +29,7 @@ from fibrebook.plugins.declared import (
     Declared,
     HardRule,
     Page,
+    PrintedSheet,
     code,
     name_of,
 )
@@ -45,6 +47,7 @@ __all__ = [
     "Declared",
     "HardRule",
     "Page",
+    "PrintedSheet",
     "ask_all",
     "code",
     "faults",
@@ -55,6 +58,7 @@ __all__ = [
     "gathered_commands",
     "gathered_files",
     "gathered_screens",
+    "gathered_sheets",
     "hookimpl",
     "hookspec",
     "in_words",

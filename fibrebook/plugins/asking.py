@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, TypeVar
 
-from fibrebook.plugins.declared import Analysis, Attention, Command, Declared, Page
+from fibrebook.plugins.declared import Analysis, Attention, Command, Declared, Page, PrintedSheet
 from fibrebook.plugins.door import manager
 
 One = TypeVar("One", bound=Declared)
@@ -44,6 +44,7 @@ def ask_all() -> None:
     gathered_attention()
     gathered_commands()
     gathered_screens()
+    gathered_sheets()
 
 
 def note(plugin: str, part: str, why: str = "") -> None:
@@ -96,6 +97,11 @@ def gathered_commands() -> dict[str, Command]:
 def gathered_screens() -> dict[str, Page]:
     """Return all screens of the front page by their address, ours first; what is none is left out and noted."""
     return _by_name("screens", Page, "screen")
+
+
+def gathered_sheets() -> dict[str, PrintedSheet]:
+    """Return all sheets by name, ours first; what is none, or takes a name that is taken, is left out and noted."""
+    return _by_name("sheets", PrintedSheet, "sheet")
 
 
 def _by_name(hook: str, sort: type[One], what: str) -> dict[str, One]:

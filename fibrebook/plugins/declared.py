@@ -105,6 +105,18 @@ class Analysis(Declared):
 
 
 @dataclass(frozen=True)
+class PrintedSheet(Declared):
+    """One sheet that is handed out or carried along, written by `fibrebook sheet`.
+
+    Attributes
+    ----------
+    name : as it is asked for, as "next-visit"
+    run : takes a register and a site's label; returns the text of one HTML file that fetches nothing
+    help : what it tells, a sentence
+    """
+
+
+@dataclass(frozen=True)
 class Page(Declared):
     """One screen behind the front page.
 

@@ -8,7 +8,7 @@ from typing import Any
 
 import pluggy
 
-from fibrebook.plugins.declared import AdviceCheck, Analysis, Attention, Command, HardRule, Page
+from fibrebook.plugins.declared import AdviceCheck, Analysis, Attention, Command, HardRule, Page, PrintedSheet
 
 PROJECT = "fibrebook"
 hookspec = pluggy.HookspecMarker(PROJECT)
@@ -43,6 +43,11 @@ def attention() -> Iterable[Attention]:  # type: ignore[empty-body]
 @hookspec
 def screens() -> Iterable[Page]:  # type: ignore[empty-body]
     """Give screens that the front page leads to, each with its address."""
+
+
+@hookspec
+def sheets() -> Iterable[PrintedSheet]:  # type: ignore[empty-body]
+    """Give sheets to hand out or carry along: each takes a register and a site and returns one HTML file's text."""
 
 
 @hookspec

@@ -1,5 +1,5 @@
 """A tiny plugin: one colour code, one reference value, two layouts, one advice check, hard rule,
-analysis, line of the front page, screen, command and kind of record."""
+analysis, line of the front page, screen, sheet, command and kind of record."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from fibrebook.errors import Problem
-from fibrebook.plugins import AdviceCheck, Analysis, Attention, Command, HardRule, Page, hookimpl
+from fibrebook.plugins import AdviceCheck, Analysis, Attention, Command, HardRule, Page, PrintedSheet, hookimpl
 from fibrebook.records import Kind
 from fibrebook_example.ducts import DUCTS
 
@@ -59,6 +59,12 @@ def screens() -> Iterable[Page]:
 
 
 @hookimpl
+def sheets() -> Iterable[PrintedSheet]:
+    """Give a sheet: the ducts of a site."""
+    return [PrintedSheet("duct-card", "fibrebook_example:duct_card", "The ducts of a site, to take along.")]
+
+
+@hookimpl
 def commands() -> Iterable[Command]:
     """Give a command: the sealed ducts of the register."""
     return [Command("sealed-ducts", "fibrebook_example.commands:sealed_ducts", "List the ducts that are sealed.")]
@@ -68,6 +74,11 @@ def commands() -> Iterable[Command]:
 def record_kinds() -> Iterable[Kind]:
     """Give the ducts."""
     return [DUCTS]
+
+
+def duct_card(reg: Any, site: str) -> str:
+    """Write the labels of a site's ducts."""
+    return f"<!doctype html><title>{site}</title><p>{', '.join(reg.table('ducts', site)['duct'])}</p>"
 
 
 def wide_enough(tables: Mapping[str, Any]) -> Iterator[Problem]:
