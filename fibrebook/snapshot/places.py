@@ -16,6 +16,7 @@ Flags = npt.NDArray[np.bool_]
 
 def vertices_of_whole(net: Network, site: str, kind: str, key: tuple[str, ...]) -> Ints:
     """Vertices of a thing that is there, by its labels as recorded; one for each core, plug, splice or strand of it."""
+    found: Ints
     if kind == "cable":
         first = net.ends.first_core
         row = net.ends.cable_rows(_site(net, site), pa.array([key[0]]))[0]
@@ -30,7 +31,8 @@ def vertices_of_whole(net: Network, site: str, kind: str, key: tuple[str, ...]) 
             found = np.concatenate([_plugs(net, place_row(net, site, key[0])), _spliced(net, here)])
         else:
             found = _spliced(net, here & (text(net.ends.table("splices")["tray"]) == key[1]))
-    return found[found >= 0]
+    real: Ints = found[found >= 0]
+    return real
 
 
 def place_row(net: Network, site: str, label: str) -> int:
@@ -54,10 +56,12 @@ def _plugs(net: Network, place: int) -> Ints:
 
 def _spliced(net: Network, rows: Flags) -> Ints:
     j = net.joints
-    return j.u[(j.what == SPLICE) & np.append(rows, False)[np.where(j.what == SPLICE, j.row, -1)]] >> 1
+    found: Ints = j.u[(j.what == SPLICE) & np.append(rows, False)[np.where(j.what == SPLICE, j.row, -1)]] >> 1
+    return found
 
 
 def _cord(net: Network, site: str, cord: str) -> Ints:
     e, j = net.ends, net.joints
     rows = (text(e.table("patches")["cord"]) == cord) & (e.site_ids("patches") == _site(net, site)[0])
-    return j.u[(j.what == PATCH) & np.append(rows, False)[np.where(j.what == PATCH, j.row, -1)]] >> 1
+    found: Ints = j.u[(j.what == PATCH) & np.append(rows, False)[np.where(j.what == PATCH, j.row, -1)]] >> 1
+    return found
