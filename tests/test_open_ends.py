@@ -17,7 +17,7 @@ import psutil
 import pytest
 
 import fibrebook
-from fibrebook.cli import serving
+from fibrebook.cli.serving_pages import serving
 
 _spec = importlib.util.spec_from_file_location("served", Path(__file__).parent / "browser" / "served.py")
 assert _spec and _spec.loader
@@ -90,7 +90,7 @@ def test_pages_are_few_and_left_ones_are_ended(tmp_path: Path) -> None:
         str(tmp_path),
     ]
     process = subprocess.Popen(
-        [sys.executable, "-m", "fibrebook.cli.serving", *words], stdin=subprocess.PIPE, text=True
+        [sys.executable, "-m", "fibrebook.cli.serving_pages.serving", *words], stdin=subprocess.PIPE, text=True
     )
     try:
         running = served.Served(process, f"http://127.0.0.1:{port}/")

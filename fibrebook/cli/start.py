@@ -86,7 +86,7 @@ def open_page(
         "FIBREBOOK_REGISTER": place if "://" in place else str(Path(place).resolve()),
         "FIBREBOOK_CALLED_FROM": str(Path.cwd()),
     }
-    from fibrebook.cli import serving
+    from fibrebook.cli.serving_pages import serving
 
     quiet = ["--no-browser"] if no_browser else []
     if notebooks:
@@ -119,7 +119,7 @@ def _jupyterlab(folder: str, port: int) -> list[str]:
 def _voila(shown: str, port: int) -> list[str]:
     if find_spec("voila") is None:
         raise FibrebookError("the screens need Voila: pip install 'fibrebook[notebooks]'")
-    from fibrebook.cli.pages_server import IDLE_S
+    from fibrebook.cli.serving_pages.pages_server import IDLE_S
 
     culled = [f"--MappingKernelManager.cull_idle_timeout={IDLE_S}", "--MappingKernelManager.cull_interval=30"]
     return ["--Voila.ip=127.0.0.1", f"--port={port}", "--Voila.auto_token=True", *culled, shown]

@@ -27,7 +27,7 @@ def serve(what: str, arguments: Sequence[str], environment: Mapping[str, str]) -
 
     Nothing of it is left when this returns: neither the server nor a kernel.
     """
-    words = [sys.executable, "-m", "fibrebook.cli.serving", what, *arguments]
+    words = [sys.executable, "-m", "fibrebook.cli.serving_pages.serving", what, *arguments]
     # in a session of its own: Ctrl+C at the terminal comes to us alone, and we end it in order
     server = subprocess.Popen(words, env=dict(environment), stdin=subprocess.PIPE, start_new_session=True)
     asked = threading.Event()
@@ -89,7 +89,7 @@ def main() -> None:
     what, *arguments = sys.argv[1:]
     threading.Thread(target=_end_with_the_caller, daemon=True).start()
     if what == PAGES:
-        from fibrebook.cli.pages_server import Pages
+        from fibrebook.cli.serving_pages.pages_server import Pages
 
         Pages.launch_instance(arguments)
     else:
