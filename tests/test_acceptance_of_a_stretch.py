@@ -10,7 +10,7 @@ from light_plant import duplex, register
 from pytest import approx
 
 import fibrebook
-from fibrebook.cli import main
+from fibrebook.cli import cli
 from fibrebook.errors import RuleError, ValueSourceError
 from fibrebook.light.catalogue import editions
 from fibrebook.reference import tables
@@ -219,7 +219,7 @@ def test_newest_first_is_said_where_the_stricter_is_not_the_default():
 def said(where, *more):
     """What the command `acceptance` prints."""
     asked = ["acceptance", "--register", str(where), *more]
-    return CliRunner().invoke(main, asked, catch_exceptions=False).output
+    return CliRunner().invoke(cli, asked, catch_exceptions=False).output
 
 
 def test_every_test_passed_is_never_said_above_a_failed_one(tmp_path):

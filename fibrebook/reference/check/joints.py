@@ -64,7 +64,7 @@ def reference_plugs_are_better(t: Tables) -> Iterator[Finding]:
 
 
 def reference_limits_are_read_twice(t: Tables) -> Iterator[Finding]:
-    """Editions print 0.3, 0.5, 0.65 and 0.75 dB only, and no later one of ISO/IEC 14763-3 less than the one before it."""
+    """Editions print 0.3, 0.5, 0.65 and 0.75 dB only, and none of ISO/IEC 14763-3 less than the one before it."""
     mine = [r for r in _connections(t) if r["grade"] == "reference to standard"]
     year = {"ISO/IEC 14763-3:2006": 2006, "ISO/IEC 14763-3:2014": 2014, "ISO/IEC 14763-3:2014/Cor 1": 2015}
     for row in mine:
