@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
@@ -19,9 +19,6 @@ from fibrebook.cli.printed import (
     with_register,
 )
 from fibrebook.errors import NotFoundError
-
-if TYPE_CHECKING:
-    from fibrebook.register import Register
 
 
 def _show(rows: list[dict[str, Any]], columns: dict[str, str], as_json: bool, none: str) -> None:
@@ -45,20 +42,6 @@ def _text(value: Any) -> str:
     return value.date().isoformat() if hasattr(value, "date") else str(value)
 
 
-def start_of(reg: Register, site: str, words: tuple[str, ...]) -> tuple[str, ...]:
-    """Read a start as `which` does (C1/7, P1/12/A), or `channel CH1`; what may mean several things is refused."""
-    from fibrebook.cli.which import meanings
-    from fibrebook.snapshot.snapshot import network
-
-    if words[0] == "channel" and len(words) > 1:
-        return words
-    found = meanings(network(reg, site), words)
-    if len(found) == 1:
-        return found[0]
-    said = " or ".join(" ".join(f) for f in found) if found else "a core C1/7, a port P1/12/A, or channel CH1"
-    raise NotFoundError(f"{' '.join(words)!r} {'may mean several things' if found else 'is nothing here'}: give {said}")
-
-
 @click.command("would-run")
 @click.argument("site")
 @click.argument("start", nargs=-1, required=True)
@@ -69,7 +52,7 @@ def would_run(where: str | None, as_json: bool, site: str, start: tuple[str, ...
 
     reg = open_register(where)
     label = str(site_of(reg, site))
-    rows = frame_rows(answer(reg, label, start_of(reg, label, start)))
+    rows = frame_rows(answer(reg, label, start))
     columns = {
         "application": "application", "runs": "runs", "fibres": "needs\nstrands", "strands": "has",
         "headroom_db": "head-\nroom\ndB", "loss_db": "loss\ndB",
@@ -174,7 +157,7 @@ def locate(where: str | None, as_json: bool, site: str, start: str, metres: floa
 
     reg = open_register(where)
     label = str(site_of(reg, site))
-    rows = frame_rows(answer(reg, label, start_of(reg, label, (start,)), metres, launch_m=launch_m))
+    rows = frame_rows(answer(reg, label, start, metres, launch_m=launch_m))
     columns = {
         "kind": "kind", "at": "at", "name": "name", "from_enclosure": "from", "along_m": "along\nm",
         "nearest_enclosure": "nearest", "nearest_m": "off it\nm", "error_m": "give or\ntake\nm", "route": "route",
