@@ -20,7 +20,8 @@ import pyarrow.parquet as pq
 import pytest
 
 import fibrebook
-from fibrebook.cli import OURS, main, serving
+from fibrebook.cli import OURS, main
+from fibrebook.cli.serving_pages import serving
 from fibrebook.demo import make_demo
 
 ESCAPE = "\x1b"
