@@ -245,6 +245,8 @@ def test_signatures_by_a_key_file(tmp_path, monkeypatch):
     assert all(secret not in p.read_bytes() for p in Path(reg.where).rglob("*") if p.is_file())
     path = Path(reg.where) / "commits" / "00000003.json"
     content = unsigned(path.read_bytes())
+    (tmp_path / "no folder").write_text("")
+    monkeypatch.setenv("FIBREBOOK_WITNESS", str(tmp_path / "no folder"))  # a machine that remembers nothing
     path.write_bytes(signed({**content, "by": "zz"}))
     assert open(reg.where).verify().what.tolist() == ["bears a signature that was not made with the key"]
     del content["signature"]
@@ -351,6 +353,7 @@ def earlier(tmp_path, monkeypatch):
     for name, module in list(sys.modules.items()):
         if name.startswith("fibrebook.register") and getattr(module, "FORMAT", None) == known:
             monkeypatch.setattr(module, "FORMAT", known + 1)
+    monkeypatch.setenv("FIBREBOOK_WITNESS", str(tmp_path / "another machine"))  # that never saw what stood there before
     return tmp_path / "r", calls
 
 
