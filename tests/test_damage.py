@@ -13,6 +13,7 @@ import pytest
 
 from fibrebook import errors
 from fibrebook.register import create, open
+from fibrebook.register.care.verify import CUT_OFF
 from fibrebook.register.care_of_register import mend_place
 from fibrebook.register.store.state import unsigned
 
@@ -236,7 +237,10 @@ def test_a_copier_that_lists_folder_by_folder(root, tmp_path, walk):
             edit.put("visits", [{"site": "S1", "visit": f"w{n}"}])
     shutil.copy(root / "register.json", target)
     if walk == "commits first":
-        assert len(open(target).verify()) == 0 and open(target).commit == 6
+        assert open(target).commit == 6 and open(target).table("visits") is not None
+        assert open(target).verify().what.tolist() == [CUT_OFF.format(8, 6)]  # an attacker would have left just that
+        assert all(m.ok for m in mend_place(target, "ab", "backup taken while writing", root))
+        assert len(open(target).verify()) == 0 and open(target).commit == 9
         return
     found = open(target).verify()  # commits arrived whose files were copied too early
     assert set(found.what) == {"is missing"} and all(found.file.str.startswith(("tables", "changes")))

@@ -22,6 +22,12 @@ from fibrebook.register.places.folder import LocalFolder
 
 
 @pytest.fixture(autouse=True)
+def no_witness(monkeypatch):
+    """What the machine saw of a register goes with its power too: nothing of it is kept here."""
+    monkeypatch.setenv("FIBREBOOK_WITNESS", os.devnull)
+
+
+@pytest.fixture(autouse=True)
 def no_waiting(monkeypatch):
     """Try again at once where a disk does not answer."""
     monkeypatch.setattr("fibrebook.register.commits.writing._pause", lambda again: None)

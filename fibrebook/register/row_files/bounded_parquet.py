@@ -15,6 +15,7 @@ import pyarrow.compute as pc
 import pyarrow.parquet as pq
 
 from fibrebook.errors import DamagedError
+from fibrebook.register.row_files.footer import check_footer
 from fibrebook.register.row_files.page_sizes import unpacked_size
 from fibrebook.register.store.log import RESTORE
 
@@ -134,6 +135,7 @@ def _measured(data: bytes, about: pq.FileMetaData, most_rows: int) -> tuple[list
         raise ValueError(f"it says {about.num_rows:,} rows, its parts say {sum(groups):,}")
     if about.num_rows > most_rows:
         raise ValueError(f"it would expand to {about.num_rows:,} rows, more than any file of a register")
+    check_footer(data, about)
     size = unpacked_size(data, about) + about.num_rows * about.num_columns * INDEX_BYTES
     if size > MOST_BYTES:
         raise ValueError(f"it would expand to {size:,} bytes, more than any file of a register")

@@ -12,14 +12,15 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
+from fibrebook.register.row_files.thrift import struct
+
 DATA, DICTIONARY, DATA_V2 = 0, 2, 3  # PageType
 SIZE, PACKED, IN_DATA, IN_DICTIONARY, IN_DATA_V2 = 2, 3, 5, 7, 8  # fields of PageHeader
 NUM_VALUES, ENCODING = 1, 2  # fields of DataPageHeader and DictionaryPageHeader
 ENCODING_V2 = 4  # field of DataPageHeaderV2
 PLAIN_OR_CODED = {0, 2, 3, 4, 8}  # Encoding: PLAIN, PLAIN_DICTIONARY, RLE, BIT_PACKED, RLE_DICTIONARY
 WIDTHS = {"BOOLEAN": 1, "INT32": 4, "INT64": 8, "DOUBLE": 8, "BYTE_ARRAY": 4}  # least bytes of a value in a dictionary
-DEEPEST, LONGEST = 16, 1 << 20  # of a header: structs in structs, bytes
-_FIXED = {1: 0, 2: 0, 3: 1, 7: 8}  # compact types true, false, byte, double: bytes that follow
+LONGEST = 1 << 20  # bytes of a header
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,7 +95,7 @@ def _pages(data: bytes, chunk: Any, rows: int) -> Iterator[Page]:
 def _page(data: bytes, at: int, end: int) -> tuple[Page, int, int]:
     """Return the page whose header begins at a place, its packed size, and where its content begins."""
     try:
-        header, after = _struct(data, at, min(end, at + LONGEST), 0)
+        header, after = struct(data, at, min(end, at + LONGEST))
         sort = header[1]
         inner = header[{DATA: IN_DATA, DICTIONARY: IN_DICTIONARY, DATA_V2: IN_DATA_V2}[sort]]
         page = Page(sort, header[SIZE], inner[NUM_VALUES], inner[ENCODING_V2 if sort == DATA_V2 else ENCODING])
@@ -106,50 +107,3 @@ def _page(data: bytes, at: int, end: int) -> tuple[Page, int, int]:
     if page.encoding not in PLAIN_OR_CODED:
         raise ValueError(f"a page in the coding {page.encoding}, which is never written")
     return page, packed, after
-
-
-def _struct(data: bytes, at: int, end: int, depth: int) -> tuple[dict[Any, Any], int]:
-    """Return the whole numbers and structs of a Thrift struct by field number, and where it ends."""
-    if depth > DEEPEST:
-        raise ValueError("a page header nested too deep")
-    found: dict[Any, Any] = {}
-    field = 0
-    while True:
-        if at >= end:
-            raise IndexError
-        head = data[at]
-        at += 1
-        if head == 0:
-            return found, at
-        if head >> 4:
-            field += head >> 4
-        else:
-            number, at = _varint(data, at, end)
-            field = (number >> 1) ^ -(number & 1)
-        found[field], at = _value(data, at, end, head & 15, depth)
-
-
-def _value(data: bytes, at: int, end: int, sort: int, depth: int) -> tuple[Any, int]:
-    if sort in _FIXED:
-        return None, at + _FIXED[sort]
-    if sort in (4, 5, 6):  # whole numbers of any width
-        number, at = _varint(data, at, end)
-        return (number >> 1) ^ -(number & 1), at
-    if sort == 8:  # bytes, such as the least and greatest value
-        length, at = _varint(data, at, end)
-        return None, at + length
-    if sort == 12:
-        return _struct(data, at, end, depth + 1)
-    raise ValueError("a page header with parts that none has")  # lists and maps stand in no page header
-
-
-def _varint(data: bytes, at: int, end: int) -> tuple[int, int]:
-    number = shift = 0
-    while at < end and shift < 70:
-        byte = data[at]
-        at += 1
-        number |= (byte & 127) << shift
-        if byte < 128:
-            return number, at
-        shift += 7
-    raise IndexError
