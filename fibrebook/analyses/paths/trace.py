@@ -9,9 +9,9 @@ from typing import Any
 import numpy as np
 import pyarrow as pa
 
-from fibrebook.losses.along import Part
+from fibrebook.losses.along import Part, tests_along
 from fibrebook.losses.channel_wavelengths import path_wavelength_nm
-from fibrebook.losses.elements import BASES
+from fibrebook.losses.elements import BASES, MEASURED
 from fibrebook.plant.walk import Start, Step, path_through, start_at
 from fibrebook.records.references.reference_index import key_text
 from fibrebook.snapshot.analysis import analysis
@@ -31,6 +31,7 @@ SCHEMA = pa.schema(
         ("wavelength_nm", pa.float64()),
         ("start", pa.bool_()),
         ("reach_m", pa.float64()),
+        ("test", pa.string()),
     ]
 )
 
@@ -52,7 +53,9 @@ def trace(seen: PlantSnapshot, site: str, start: Sequence[object], wavelength_nm
     enclosure or cable), name (interface/position, strand, port/position, core, tray/slot), length_m, loss_db (a port's:
     its connection and its pigtail's splice; blank where nobody can tell it), basis (measured, recorded, catalogue; two
     of them joined by "+"), colour (of tube and core, in words), location, wavelength_nm, start (true at the element
-    asked for), reach_m (metres of fibre from the first end to behind this element). A core's path starts at the far end
+    asked for), reach_m (metres of fibre from the first end to behind this element), test (the loss test that tells the
+    loss of this element, in one figure for its whole stretch: it stands at the stretch's last element, and 0 at those
+    before). A core's path starts at the far end
     out of its end A; a port's at what is plugged in front; an interface's at itself. On a loop the path goes round
     once. Light goes from the first row to the last: what it loses where unlike cores meet is told at the splice or port
     where they do, and the rows add up to the loss that `headroom` tells for that direction.
@@ -78,16 +81,29 @@ def trace_table(
     return pa.Table.from_pylist(rows, schema=SCHEMA)
 
 
+def _tested(seen: PlantSnapshot, steps: Sequence[Step], wavelength_nm: float) -> dict[int, str]:
+    """Label of the test that tells what is lost at a step, by step: of joints, and of ports as connections."""
+    out: dict[int, str] = {}
+    counted = seen.losses.counted
+    for told in tests_along(seen.losses, steps, wavelength_nm):
+        if not told.stands:
+            label = counted.tests["test"][int(counted.columns.row[told.test])].as_py()
+            at_last = told.at_last or steps[told.last].what == "port"  # its figure stands there
+            out |= dict.fromkeys(range(told.first + (not told.at_first), told.last + at_last), label)
+    return out
+
+
 class _Teller:
     """Turns steps of one path into rows; per-element look-ups only, of one site."""
 
     def __init__(self, seen: PlantSnapshot, begin: Start, steps: Sequence[Step], wavelength_nm: float) -> None:
         self.net, self.begin = seen.network, begin
-        self.cores = seen.cores
+        self.cores, self.elements = seen.cores, seen.losses.elements
         self.wavelength_nm = wavelength_nm
         self.parts: dict[int, list[Part]] = defaultdict(list)
         for part in seen.losses.along(steps, wavelength_nm):
             self.parts[part.step].append(part)
+        self.tested = _tested(seen, steps, wavelength_nm)
         self._locations = self._location_of_places()
 
     def row(self, at: int, step: Step) -> dict[str, Any] | None:
@@ -99,15 +115,18 @@ class _Teller:
         if maker is None:
             return None
         row: dict[str, Any] = {"length_m": None, "loss_db": None, "basis": None, "colour": None, "location": None}
-        row |= self._loss(step, self.parts[at])
+        row |= self._loss(step, self.parts[at], at in self.tested)
         row |= maker(step.row)
+        row["test"] = self.tested.get(at)
         row["wavelength_nm"] = self.wavelength_nm
         row["start"] = self._is_start(step)
         return row
 
-    @staticmethod
-    def _loss(step: Step, parts: list[Part]) -> dict[str, Any]:
+    def _loss(self, step: Step, parts: list[Part], tested: bool) -> dict[str, Any]:
         """Length, loss and basis of an element: the sum of what is told at it."""
+        if tested:
+            bases = dict.fromkeys([*(BASES[p.basis] for p in parts), BASES[MEASURED]])
+            return self._length(step) | {"loss_db": float(sum(p.loss_db for p in parts)), "basis": " + ".join(bases)}
         if not parts:
             return {"loss_db": 0.0} if step.what == "port" else {}
         if step.what in ("core", "patch"):
@@ -120,6 +139,11 @@ class _Teller:
         parts = sorted(parts, key=lambda p: p.kind != "connection")
         bases = dict.fromkeys(BASES[p.basis] for p in parts)
         return {"loss_db": float(sum(p.loss_db for p in parts)), "basis": " + ".join(bases)}
+
+    def _length(self, step: Step) -> dict[str, Any]:
+        """Length of a core or cord, where it is known."""
+        of = {"core": self.elements.core_length_m, "patch": self.elements.cord_length_m}.get(step.what)
+        return {} if of is None or np.isnan(of[step.row]) else {"length_m": float(of[step.row])}
 
     def _is_start(self, step: Step) -> bool:
         if step.what == "core":
