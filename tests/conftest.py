@@ -12,6 +12,12 @@ os.environ.pop("FIBREBOOK_REGISTER", None)  # the notebooks then make the demo r
 os.environ["FIBREBOOK_PLUGINS"] = ""  # what is installed beside fibrebook changes no list of tables
 
 
+@pytest.fixture(autouse=True)
+def _own_witness(tmp_path_factory, monkeypatch):
+    """What a test saw of registers is not kept among what the person who runs it saw."""
+    monkeypatch.setenv("FIBREBOOK_WITNESS", str(tmp_path_factory.getbasetemp() / "seen"))
+
+
 def pytest_collection_modifyitems(config, items):
     """Leave the long forms of the harnesses out unless they are asked for by name: pytest -m long."""
     if "long" in config.option.markexpr:

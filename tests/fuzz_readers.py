@@ -15,7 +15,7 @@ with atheris.instrument_imports(include=["fibrebook", "tomllib", "csv", "json"])
     from fibrebook.readers.files.sheets import read_sheets
     from fibrebook.readers.layouts.file import read_layout
     from fibrebook.register.commits.decisions import read_decisions
-    from fibrebook.register.store.log import checked
+    from fibrebook.register.store.commit_files import checked
     from fibrebook.register.store.state import State, unsigned
 
 ROOT = Path(tempfile.mkdtemp())

@@ -329,7 +329,7 @@ def test_bringing_back_is_the_whole_merge_whichever_side_goes_first(start, mine,
 def test_one_choice_for_all_conflicts_is_the_same_as_merging_the_ends(start, mine, theirs, side):
     """However many commits the copy has, the end is the merge of the two ends with that choice, and as was shown."""
     from fibrebook.records import KINDS
-    from fibrebook.register.commits.merge import merge
+    from fibrebook.register.row_files.merge import merge
 
     a, b = fresh(start)
     base = a.tables()["enclosures"]

@@ -17,7 +17,7 @@ from fibrebook.readers.instruments.otdr_events import read_events
 from fibrebook.readers.layouts.file import read_layout
 from fibrebook.reference.tables import _read as read_reference
 from fibrebook.register.commits.decisions import read_decisions
-from fibrebook.register.store.signature import key_in_use
+from fibrebook.register.store.keys import keys_in_use
 from fibrebook.screens.frame import drafts
 
 
@@ -25,7 +25,7 @@ def key(path):
     """Take a key file as the environment names it."""
     os.environ["FIBREBOOK_KEY"] = str(path)
     try:
-        return key_in_use()
+        return keys_in_use()
     finally:
         del os.environ["FIBREBOOK_KEY"]
 

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from fibrebook.records import KINDS
 from fibrebook.register.commits.history import changes
-from fibrebook.register.commits.merge import merge
+from fibrebook.register.row_files.merge import merge
 
 KIND = KINDS["enclosures"]
 CELLS = ("location", "trays", "notes")

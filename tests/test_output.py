@@ -17,7 +17,7 @@ from fibrebook.cli.start import copy_notebooks
 from fibrebook.drawings.svg import Picture
 from fibrebook.errors import FibrebookError, PluginError
 from fibrebook.register.commits.decisions import read_decisions, write_conflicts
-from fibrebook.register.store.signature import make_key
+from fibrebook.register.store.keys import make_key
 
 FULL = Path("/dev/full")
 needs_full = pytest.mark.skipif(not FULL.exists(), reason="this system has no device that is always full")

@@ -18,7 +18,7 @@ from fibrebook.register import create, open
 from fibrebook.register.care.tidy import tidy
 from fibrebook.register.places.where import blobs_for
 from fibrebook.register.store import formats, state
-from fibrebook.register.store.signature import make_key
+from fibrebook.register.store.keys import make_key
 from fibrebook.register.store.state import signed, unsigned
 
 pytest_plugins = ["places"]

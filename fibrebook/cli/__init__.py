@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import contextlib
 import sys
+import warnings
 from collections.abc import Sequence
 
 import click
@@ -73,10 +74,17 @@ def main(args: Sequence[str] | None = None) -> None:
     from fibrebook.records.cold import leave_pandas_out
 
     leave_pandas_out()
+    warnings.showwarning = _as_words
     with careful_streams():
         code = _ended(words)
         _tell_what_is_not_well()
     sys.exit(code)
+
+
+def _as_words(message: Warning | str, category: type[Warning], *place: object, **more: object) -> None:
+    """Say a warning on stderr as a sentence; where in the program it arose helps nobody here."""
+    with contextlib.suppress(OutputError, ReaderGoneError):
+        click.echo(f"fibrebook: {message}", err=True)
 
 
 def _tell_what_is_not_well() -> None:

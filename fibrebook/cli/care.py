@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -220,13 +221,34 @@ def redact(
     say(as_json, content, str(done))
 
 
+@click.command("take-as-it-is")
+@with_register
+def take_as_it_is(where: str | None, as_json: bool) -> None:
+    """Take the register as it stands, though this machine saw a newer or another one in its place before.
+
+    For one that was restored from a backup on purpose. What was cut off does not come back by it.
+    """
+    reg = open_register(where)
+    reg.take_as_it_is()
+    say(as_json, {"commit": reg.commit}, f"taken as it is: commit {reg.commit} is the newest that this machine saw")
+
+
 @click.command("new-key")
 @click.argument("path", metavar="FILE")
-@click.option("--json", "as_json", is_flag=True, help="Print JSON instead of text.")
-def new_key(path: str, as_json: bool) -> None:
-    """Make a key file; with FIBREBOOK_KEY naming it, commits are signed and verify checks them."""
-    from fibrebook.register.store.signature import VARIABLE, make_key
+@click.option("--add", is_flag=True, help="Add a key to FILE, good from the next commit on; the one before ends there.")
+@with_register
+def new_key(where: str | None, as_json: bool, path: str, add: bool) -> None:
+    """Make a key file; with FIBREBOOK_KEY naming it, commits are signed and verify checks them.
 
-    made = make_key(path)
-    text = f"{made}: keep it outside the register, and a copy in a safe place. Use it by {VARIABLE}={made}"
-    say(as_json, {"file": str(made), "variable": VARIABLE}, text)
+    With --register the key file says from which commit on each must bear a signature.
+    """
+    from fibrebook.register.store.keys import VARIABLE, add_key, make_key
+
+    named = where or os.environ.get("FIBREBOOK_REGISTER")
+    if add and not named:
+        raise InputError("from which commit on? Name the register: fibrebook -r WHERE new-key --add FILE")
+    first = open_register(named).commit + 1 if named else None
+    made = add_key(path, first) if add and first else make_key(path, first)
+    good = "" if first is None else f" It is good from commit {first} on."
+    text = f"{made}: keep it outside the register, and a copy in a safe place. Use it by {VARIABLE}={made}{good}"
+    say(as_json, {"file": str(made), "variable": VARIABLE, "from_commit": first}, text)

@@ -47,6 +47,7 @@ OUR_COMMANDS = (
     Command("mend", f"{ROOM}.care:mend", "Put damaged files right."),
     Command("tidy", f"{ROOM}.care:tidy", "Give back the room of old states."),
     Command("redact", f"{ROOM}.care:redact", "Take personal data out of the whole past."),
+    Command("take-as-it-is", f"{ROOM}.care:take_as_it_is", "Take the register as it stands, whatever was seen before."),
     Command("new-key", f"{ROOM}.care:new_key", "Make a key file to sign commits with."),
     Command("plugins", f"{ROOM}.start:plugins", "List what is at the plugin door."),
     Command("check-plugin", f"{ROOM}.start:check_plugin", "Try a plugin on a register of random rows."),

@@ -111,12 +111,18 @@ def undo(where: str | None, as_json: bool, commit: int, by: str, why: str) -> No
 @click.command()
 @with_register
 def verify(where: str | None, as_json: bool) -> None:
-    """Read every file again and name what is damaged."""
+    """Read every file again and name what is damaged; with a key file, every signature too."""
+    from fibrebook.register.store.keys import VARIABLE
+
     reg = open_register(where)
-    rows = frame_rows(reg.verify())
+    found = reg.verify()
+    rows, unchecked = frame_rows(found), found.attrs["signatures_not_checked"]
     sound = f"sound: {reg.commit} commits, every file is what was written"
-    found = rows_table(rows, ("what", "file", "table", "sites")) if rows else sound
-    say(as_json, {"sound": not rows, "commit": reg.commit, "problems": rows}, found)
+    text = rows_table(rows, ("what", "file", "table", "sites")) if rows else sound
+    if unchecked:
+        text += f"\nsignatures of {unchecked} commits were not checked: {VARIABLE} names no key file"
+    content = {"sound": not rows, "commit": reg.commit, "problems": rows, "signatures_not_checked": unchecked}
+    say(as_json, content, text)
     if rows:
         needs_attention()
 

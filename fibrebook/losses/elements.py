@@ -111,7 +111,8 @@ class Elements:
         method = text(t["method"])
         said = ~np.isnan(lengths_m(t["loss_db"]))
         # where the method was not noted but a loss was, it is the splicer's figure
-        return (method == "spliced pigtail") | ((method == "") & said)
+        found: npt.NDArray[np.bool_] = (method == "spliced pigtail") | ((method == "") & said)
+        return found
 
     @cached_property
     def connections(self) -> Losses:
@@ -162,7 +163,8 @@ def _recorded_else(table: pa.Table, catalogue_db: Floats) -> Losses:
 
 def lengths_m(column: pa.ChunkedArray) -> Floats:
     """A number column as floats, null as NaN."""
-    return column.to_numpy().astype(np.float64)
+    found: Floats = column.to_numpy().astype(np.float64)
+    return found
 
 
 def text(column: pa.ChunkedArray) -> npt.NDArray[np.object_]:

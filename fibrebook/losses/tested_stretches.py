@@ -63,7 +63,8 @@ class Spans:
         start, stop = self.ends
         place = self.losses.strung.place
         with_order = place[start] <= place[stop]
-        return with_order != (text(self.tests["direction"]) == "b to a")
+        found: Flags = with_order != (text(self.tests["direction"]) == "b to a")
+        return found
 
     def _between(self, running: Floats) -> Floats:
         first, last = self.places
@@ -97,7 +98,8 @@ class Spans:
     @cached_property
     def class_of(self) -> Ints:
         """A fibre class in each stretch (that with the most metres), as a number into the table's names."""
-        return np.nan_to_num(self.metres).argmax(axis=1)
+        found: Ints = np.nan_to_num(self.metres).argmax(axis=1)
+        return found
 
     @cached_property
     def last_disturbed(self) -> Ints:
@@ -126,4 +128,5 @@ class Spans:
 
 def days_of(column: pa.ChunkedArray) -> Ints:
     """Days since 1970 of a date column; NO_DAY where blank."""
-    return column.cast(pa.int32()).cast(pa.int64()).fill_null(NO_DAY).to_numpy()
+    found: Ints = column.cast(pa.int32()).cast(pa.int64()).fill_null(NO_DAY).to_numpy()
+    return found

@@ -27,7 +27,9 @@ from fibrebook.register.places.where import blobs_for
 from fibrebook.register.row_files import undeclared
 from fibrebook.register.row_files.site_rows import plain
 from fibrebook.register.row_files.written import to_parquet
+from fibrebook.register.store import witness
 from fibrebook.register.store.log import Log, RegisterWarning
+from fibrebook.register.witnessed import unlike_seen
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -146,12 +148,19 @@ class Upkeep:
 
         Each file's digest is compared, each table read as reading does, and the newest state taken as a save takes it.
 
-        Where the environment variable FIBREBOOK_KEY names a key file, signatures are checked too.
+        Where the environment variable FIBREBOOK_KEY names a key file, signatures are checked too; else
+        `attrs["signatures_not_checked"]` tells how many commits bear one. A register that is older than this machine
+        saw it before, or another, is told.
         """
         log = Log(self._store.blobs, quiet=True)
         look = usable.Usable(log)
-        found = verify.verify(self._store.blobs, look, log)
-        return verify.to_frame([*found, *look.newest_state({d.file for d in found})])
+        walk = verify.walked(self._store.blobs, look, log)
+        found = [*walk.found, *look.newest_state({d.file for d in walk.found})]
+        if doubt := witness.doubt(log, max(walk.raw, default=0), witness.last_seen(log)):
+            found.append(verify.Damage(doubt, "commits"))
+        frame = verify.to_frame(found)
+        frame.attrs["signatures_not_checked"] = walk.unchecked
+        return frame
 
     def mend(
         self, by: str = "", why: str = "", source: str | os.PathLike[str] | None = None, dry_run: bool = False
@@ -262,4 +271,9 @@ def mend_place(
     dry_run: bool = False,
 ) -> list[mend.Mended]:
     """Mend a register that may be too damaged to open; return one line for each thing found."""
-    return mend.mend(blobs_for(where), by, why, None if source is None else blobs_for(source), dry_run)
+    blobs = blobs_for(where)
+    doubted = unlike_seen(blobs)
+    done = mend.mend(blobs, by, why, None if source is None else blobs_for(source), dry_run)
+    if done and not dry_run and not doubted and unlike_seen(blobs):
+        witness.forget(Log(blobs, quiet=True))  # what mending itself made another is no doubt of what was mended
+    return done

@@ -26,6 +26,7 @@ from fibrebook.register.row_files.undeclared import undeclared
 from fibrebook.register.store.commit_times import commit_at, commit_number
 from fibrebook.register.store.log import Log
 from fibrebook.register.store.state import FORMAT, State, signed, utc_text
+from fibrebook.register.witnessed import Witnessed
 from fibrebook.words.labels import natural
 from fibrebook.words.nearest import did_you_mean
 
@@ -77,7 +78,7 @@ def open(where: str | os.PathLike[str], at: At = None, read_only: bool = False) 
     return Register(where, at, read_only)
 
 
-class Register(Upkeep):
+class Register(Witnessed, Upkeep):
     """A firm's register.
 
     Attributes
@@ -98,6 +99,8 @@ class Register(Upkeep):
         self.id: str = head["id"]
         self._at = None if at is None else commit_at(self._store.log, at)
         self.read_only = read_only or at is not None
+        if at is None:
+            self._take_witness()
         self.memory: dict[str, Any] = {}  # what readers above made of it and keep (fibrebook/snapshot)
 
     def __repr__(self) -> str:
@@ -114,7 +117,11 @@ class Register(Upkeep):
         return str(self._store.log.commit(self.commit)["time_utc"]) if self.commit else ""
 
     def _state(self) -> State:
-        return self._store.log.state(self.commit)
+        number = self.commit
+        state = self._store.log.state(number)
+        if self._at is None:
+            self._witness(number)
+        return state
 
     # --- reading -----------------------------------------------------------------------------------------------------
     def tables(self, site: Sites = None, names: Iterable[str] | None = None) -> dict[str, pa.Table]:

@@ -140,7 +140,8 @@ def _enclosure(seen: PlantSnapshot, site: str, row: Row, places: dict[str, str])
 
 
 def _dark(net: Network, site: str, kind: str, label: str) -> list[Row]:
-    return goes_dark_table(net, site, (kind, label)).to_pylist()
+    found: list[Row] = goes_dark_table(net, site, (kind, label)).to_pylist()
+    return found
 
 
 def _place(row: Row) -> str:

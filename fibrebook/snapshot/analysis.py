@@ -5,7 +5,7 @@ from __future__ import annotations
 import inspect
 from collections.abc import Callable
 from functools import wraps
-from typing import TYPE_CHECKING, Concatenate, ParamSpec
+from typing import TYPE_CHECKING, Concatenate, ParamSpec, cast
 
 import pyarrow as pa
 
@@ -42,4 +42,4 @@ def analysis(
     answer.__signature__ = takes.replace(  # type: ignore[attr-defined]
         parameters=[first, *list(takes.parameters.values())[1:]], return_annotation="pd.DataFrame"
     )
-    return answer
+    return cast("Callable[Concatenate[Register, P], pd.DataFrame]", answer)

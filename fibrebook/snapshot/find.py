@@ -145,7 +145,8 @@ def _everything(seen: PlantSnapshot, more: Sequence[str]) -> Iterator[Hit]:
     tables = seen.tables
 
     def rows(kind: str) -> Iterable[dict[str, Any]]:
-        return seen.table(kind).to_pylist()
+        found: Iterable[dict[str, Any]] = seen.table(kind).to_pylist()
+        return found
 
     location_words = {r["location"]: _said(r, "premises", "building", "room", "rack") for r in rows("locations")}
     for r in rows("channels"):

@@ -140,7 +140,8 @@ def _write_about(sheet: Any, styles: Any, reg: Register, sites: Sequence[str] | 
     sheet.column_dimensions["A"].width = 18
     sheet.column_dimensions["B"].width = 100
     _fit_to_page(sheet)
-    rows = about_rows(reg.name, reg.id, reg.commit, reg.committed_utc, sites, reg.undeclared())
+    digest = reg.commit_digest(reg.commit)
+    rows = about_rows(reg.name, reg.id, reg.commit, reg.committed_utc, sites, reg.undeclared(), digest)
     for number, (word, text) in enumerate(rows, 1):
         sheet.row_dimensions[number].height = LINE_HEIGHT * (len(str(text)) // 95 + 1)
         sheet.append([styles.cell(sheet, word, ("bold",)), styles.cell(sheet, text, ("wrapped",))])

@@ -206,6 +206,7 @@ def test_site_picture_by_click_and_by_key(lab: Any, demo: Path, axe: Path) -> No
     lab.shown(".fb-part[data-kind='cable'][data-label='HO-FM/1']").click()
     expect(lab.shown(".fb-asked")).to_contain_text("cable HO-FM/1")
     expect(lab.shown(".fb-dark")).to_contain_text("CH8")
+    lab.page.wait_for_function("document.activeElement.querySelector('.fb-asked')")  # the keyboard was brought there
     lab.shown(".fb-schematic-frame").focus()
     tab_to(lab, ".fb-part[data-kind='enclosure'][data-label='P4']")
     lab.page.keyboard.press("Enter")

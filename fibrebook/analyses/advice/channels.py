@@ -72,7 +72,8 @@ def _tightness(row: dict[str, Any]) -> float:
 
 
 def _figures(s: Situation, column: str) -> np.ndarray:
-    return s.headroom[column].to_numpy(zero_copy_only=False).astype(float)
+    found: np.ndarray = s.headroom[column].to_numpy(zero_copy_only=False).astype(float)
+    return found
 
 
 def loss_over_the_limit(s: Situation) -> Iterator[Advice]:

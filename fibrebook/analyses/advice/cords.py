@@ -96,7 +96,8 @@ def _shortest_cable_m(s: Situation, found: Places) -> npt.NDArray[np.float64]:
     n = s.table("locations").num_rows + 1
 
     def pair(x: Ints, y: Ints) -> Ints:
-        return np.minimum(x, y) * n + np.maximum(x, y)
+        found: Ints = np.minimum(x, y) * n + np.maximum(x, y)
+        return found
 
     there = (ends[0] >= 0) & (ends[1] >= 0) & (ends[0] != ends[1]) & (metres > 0)
     asked, which = np.unique(pair(found.one, found.other), return_inverse=True)

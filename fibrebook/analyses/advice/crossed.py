@@ -100,7 +100,8 @@ def _in_turn(wanted: Ints, got: Ints, pairs_only: bool) -> Flags:
     """Tell which joints hold one another's places: from each to the one whose place it holds, and back at last."""
     following = np.append(Index(wanted).rows(got), -1)  # -1 leads to itself
     if pairs_only:
-        return following[following[:-1]] == np.arange(len(wanted))
+        found: Flags = following[following[:-1]] == np.arange(len(wanted))
+        return found
     for _ in range(MOST_CORES.bit_length()):
         following = following[following]
     return following[:-1] >= 0
@@ -117,7 +118,8 @@ def _commonest(lane: Ints, value: Ints) -> Ints:
     kinds, count = np.unique(np.stack([lane, value]), axis=1, return_counts=True)
     order = np.lexsort((np.abs(kinds[1]), -count, kinds[0]))
     _, first = np.unique(kinds[0][order], return_index=True)
-    return kinds[1][order][first][lane]
+    found: Ints = kinds[1][order][first][lane]
+    return found
 
 
 def _rank(lane: Ints, value: Ints) -> Ints:

@@ -70,7 +70,8 @@ def vertices_of(net: Network, site: str, start: Sequence[object]) -> Ints:
     what, *names = start
     if what in _WHOLE and len(names) == _WHOLE[what][0]:
         found = _WHOLE[str(what)][1](net, site, *(as_label(n) if n is not None else "" for n in names))
-        return found[found >= 0]
+        answer: Ints = found[found >= 0]
+        return answer
     return np.array([any_start(net, site, start).vertex], np.int64)
 
 
@@ -118,7 +119,8 @@ def _at(net: Network, kind: str, place: int) -> Flags:
 
 def _splices(net: Network, rows: Flags) -> Ints:
     j = net.joints
-    return j.u[(j.what == SPLICE) & np.append(rows, False)[np.where(j.what == SPLICE, j.row, -1)]] >> 1
+    found: Ints = j.u[(j.what == SPLICE) & np.append(rows, False)[np.where(j.what == SPLICE, j.row, -1)]] >> 1
+    return found
 
 
 def _port(net: Network, site: str, enclosure: str, port: str) -> Ints:
@@ -127,7 +129,8 @@ def _port(net: Network, site: str, enclosure: str, port: str) -> Ints:
     mine = found[text(ports.take(pa.array(found - net.ends.first_plug))) == port]
     if not len(mine):
         raise _missing(site, f"port of {enclosure},", port, ports.take(pa.array(found - net.ends.first_plug)))
-    return mine
+    answer: Ints = mine
+    return answer
 
 
 def _cord(net: Network, site: str, cord: str) -> Ints:
@@ -136,7 +139,8 @@ def _cord(net: Network, site: str, cord: str) -> Ints:
     rows = (text(cords) == cord) & (e.site_ids("patches") == e.site_labels.ids(pa.array([site]))[0])
     if not rows.any():
         raise _missing(site, "cord", cord, cords)
-    return j.u[(j.what == PATCH) & np.append(rows, False)[np.where(j.what == PATCH, j.row, -1)]] >> 1
+    found: Ints = j.u[(j.what == PATCH) & np.append(rows, False)[np.where(j.what == PATCH, j.row, -1)]] >> 1
+    return found
 
 
 def _equipment(net: Network, site: str, equipment: str) -> Ints:

@@ -152,7 +152,10 @@ class _Teller:
 
     def _location_of_places(self) -> list[str | None]:
         e = self.net.ends
-        return e.table("enclosures")["location"].to_pylist() + e.table("equipment")["location"].to_pylist()
+        found: list[str | None] = (
+            e.table("enclosures")["location"].to_pylist() + e.table("equipment")["location"].to_pylist()
+        )
+        return found
 
     def _get(self, kind: str, row: int) -> dict[str, Any]:
         return {k: v[0] for k, v in self.net.ends.table(kind).slice(row, 1).to_pydict().items()}

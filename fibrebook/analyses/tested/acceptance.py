@@ -103,7 +103,8 @@ def both_ways_mean(group: Ints, forward: npt.NDArray[np.bool_], day: Ints, loss_
     for way in (0, 1):
         mine = order[(forward[order] == bool(way)) & ~np.isnan(loss_db[order])]
         newest[way, group[mine]] = loss_db[mine]  # the last written is the newest
-    return newest.mean(axis=0)[group]
+    found: Floats = newest.mean(axis=0)[group]
+    return found
 
 
 def since_before(group: Ints, day: Ints, loss_db: Floats) -> Floats:

@@ -183,7 +183,8 @@ def _rank(texts: pa.ChunkedArray) -> Ints:
     coded = texts.combine_chunks().dictionary_encode()
     place = np.empty(len(coded.dictionary), np.int64)
     place[pc.sort_indices(coded.dictionary).to_numpy()] = np.arange(len(place))
-    return place[coded.indices.to_numpy()]
+    found: Ints = place[coded.indices.to_numpy()]
+    return found
 
 
 def _parts(chart: pa.Table) -> tuple[Ints, Ints]:
@@ -199,4 +200,5 @@ def _point(ordered: Floats, first: Ints, count: Ints, share: float) -> Floats:
     place = share * (count - 1)
     below = np.floor(place).astype(np.int64)
     low, high = ordered[first + below], ordered[first + np.minimum(below + 1, count - 1)]
-    return low + (high - low) * (place - below)
+    found: Floats = low + (high - low) * (place - below)
+    return found

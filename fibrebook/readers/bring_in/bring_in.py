@@ -162,7 +162,13 @@ def _origin_problems(about: About | None, reg: Register) -> list[Problem]:
         what = f"this workbook was taken from another register{name} (id {about.register_id}), not from {reg.name!r}"
         return [wrong(ABOUT, None, None, "", what, f"open that register, {remedy}")]
     if about.commit is not None and not 0 <= about.commit <= reg.commit:
-        what = f"it was taken from commit {about.commit}, but this register's newest is {reg.commit}"
+        what = (
+            f"it was taken from commit {about.commit}, but this register's newest is {reg.commit}: this is an older "
+            "copy, or its newest commits were cut off"
+        )
+        return [wrong(ABOUT, None, None, "", what, f"look whether this is the right copy of the register, {remedy}")]
+    if about.commit and about.digest and about.digest != reg.commit_digest(about.commit):
+        what = f"commit {about.commit} of this register is another than the one that it was taken from"
         return [wrong(ABOUT, None, None, "", what, f"look whether this is the right copy of the register, {remedy}")]
     return []
 

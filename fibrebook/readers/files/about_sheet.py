@@ -16,7 +16,7 @@ ABOUT_FILE = "about.json"  # the same beside .csv files
 IN_A_HEADING = re.compile(r"taken from commit (\d{1,15}) of register (\S{1,100})")
 LARGEST_ABOUT = 100_000  # bytes
 LISTS = "lists"  # the hidden sheet that drop-downs refer to
-ID, COMMIT, REGISTER = "register id", "commit", "register"
+ID, COMMIT, DIGEST, REGISTER = "register id", "commit", "digest of the commit", "register"
 WHAT = (
     "Records of installed fibre, one sheet for each kind of record. Row 1 of each sheet holds the column names: "
     "leave them as they are. Columns may be left out and rows may be added, changed and sorted."
@@ -48,6 +48,7 @@ class About:
     register_id: str = ""
     register: str = ""
     commit: int | None = None
+    digest: str = ""  # of the commit, as far as it is told
 
 
 def heading(register_id: str, commit: int) -> str:
@@ -110,13 +111,18 @@ def about_rows(
     time_utc: str,
     sites: Sequence[str] | None,
     left_out: Sequence[str] = (),
+    digest: str = "",
 ) -> list[tuple[str, str | int]]:
-    """Return the sheet's rows: a word and what it says; `left_out`: tables whose plugin is not here."""
+    """Return the sheet's rows: a word and what it says.
+
+    left_out : tables whose plugin is not here; digest : of the commit, which tells it from one of the same number
+    """
     return [
         ("what this is", WHAT),
         (REGISTER, register),
         (ID, register_id),
         (COMMIT, commit),
+        *([(DIGEST, digest)] if digest else []),
         ("as it stood at", time_utc),
         ("sites", "all" if sites is None else ", ".join(sites)),
         *([("left out", f"{LEFT_OUT} {', '.join(left_out)}.")] if left_out else []),
@@ -148,6 +154,8 @@ def read_about(sheet: Sheet) -> tuple[About, list[Problem]]:
             found.register_id = str(value).strip()
         elif word == REGISTER:
             found.register = str(value).strip()
+        elif word == DIGEST:
+            found.digest = str(value).strip()
         elif word == COMMIT:
             text = shown(value).strip()
             if re.fullmatch(r"-?[0-9]{1,15}", text):

@@ -27,7 +27,8 @@ from fibrebook.register.proof.damage import FOLLOWS_NOT, MISSING, STILL_THERE, D
 from fibrebook.register.proof.evidence import ASIDE, Evidence, read_or_none
 from fibrebook.register.proof.planned import PlannedRegister, carry_out
 from fibrebook.register.row_files.read import Reader
-from fibrebook.register.store.log import HEAD, Log
+from fibrebook.register.store.commit_files import HEAD
+from fibrebook.register.store.log import Log
 from fibrebook.register.store.state import digest
 
 if TYPE_CHECKING:

@@ -15,7 +15,7 @@ from fibrebook.register.care.file_replacement import last_named
 from fibrebook.register.commits.proposal import Store
 from fibrebook.register.places.asked import Missing
 from fibrebook.register.places.pack_file import Opened, made, place_of
-from fibrebook.register.store.log import commit_names
+from fibrebook.register.store.commit_files import commit_names
 from fibrebook.register.store.state import FORMAT, commit_path, digest
 
 EACH = 512  # commits of a block

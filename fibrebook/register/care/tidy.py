@@ -19,9 +19,9 @@ from fibrebook.register.commits.history_index import HistoryIndex
 from fibrebook.register.commits.proposal import Store
 from fibrebook.register.places.asked import TEMPORARY, Missing
 from fibrebook.register.proof.planned import forget_replaced
+from fibrebook.register.store.commit_files import commit_names
 from fibrebook.register.store.commit_times import rising_times
 from fibrebook.register.store.lifetimes import Span, lifetimes
-from fibrebook.register.store.log import commit_names
 from fibrebook.register.store.shape import commit_faults
 from fibrebook.register.store.state import Json, unsigned
 

@@ -22,7 +22,8 @@ from fibrebook.register.row_files.read import Reader
 from fibrebook.register.row_files.site_rows import sites_in
 from fibrebook.register.row_files.undeclared import kinds_of, undeclared
 from fibrebook.register.row_files.written import Places
-from fibrebook.register.store.log import HEAD, Log
+from fibrebook.register.store.commit_files import HEAD
+from fibrebook.register.store.log import Log
 from fibrebook.register.store.state import FIRM_SEGMENT, Json, State, commit_path
 from fibrebook.words.matching import shared_ids
 

@@ -29,12 +29,14 @@ from fibrebook.register.proof.damage import (
     Damage,
     to_frame,
 )
-from fibrebook.register.store import signature
+from fibrebook.register.proof.signatures import SignatureCheck
+from fibrebook.register.store.commit_files import HEAD, commit_names
 from fibrebook.register.store.commit_times import FIRST, MILLISECOND, own_time, told_time
-from fibrebook.register.store.log import HEAD, Log, commit_names
+from fibrebook.register.store.log import Log
 from fibrebook.register.store.shape import commit_faults, pending_faults
 from fibrebook.register.store.state import Json, State, commit_path, digest, unsigned
 
+CUT_OFF = "belongs to a commit {0}, but the newest here is {1}: the newest commits were cut off"
 MOST_LACKING = 10_000  # commits that are named one by one where they are missing
 _DIGEST_NAME = re.compile(r"(?:.*-)?([0-9a-f]{32,64})\.\w+")
 _KNOWN = ("tables", "changes", "photos", "commits", "pending", "aside")
@@ -61,6 +63,7 @@ class Check:
     log: Log
     look: Look | None
     index: IndexHeld | None = None
+    unchecked: int = 0  # commits whose signature nobody could check: no key file is named
 
 
 def verify(blobs: Packed, look: Look | None = None, log: Log | None = None) -> list[Damage]:
@@ -71,6 +74,11 @@ def verify(blobs: Packed, look: Look | None = None, log: Log | None = None) -> l
     look : is shown each sound file once, in the order of the commits that name them
     log : takes in the commits that are found sound
     """
+    return walked(blobs, look, log).found
+
+
+def walked(blobs: Packed, look: Look | None = None, log: Log | None = None) -> Check:
+    """Do what `verify` does; return the whole walk, its `found` and how many signatures went `unchecked`."""
     check = Check(blobs, {}, {}, {}, {}, set(), [], log or Log(blobs, quiet=True), look)
     head = _read(check, HEAD)
     if head is not None and unsigned(head) is None:
@@ -86,7 +94,7 @@ def verify(blobs: Packed, look: Look | None = None, log: Log | None = None) -> l
     check.found += [Damage(w, p) for p, w in check.blobs.list_of_packs.strangers(check.checked)]
     with contextlib.suppress(FibrebookError):  # changes that cannot be read are told already
         check.found += [Damage(what, path) for path, what in (check.index.faults() if check.index else ())]
-    return check.found
+    return check
 
 
 def _unreadable(check: Check, path: str, error: Exception, table: str = "", segment: str = "", sites: str = "") -> None:
@@ -155,7 +163,7 @@ def _refs(content: Json) -> Iterator[Json]:
 def _walk(check: Check, head: bytes | None) -> None:
     state: State | None = State()
     previous, latest = head, FIRST
-    key, signatures = signature.key_in_use(), False
+    signatures = SignatureCheck(head)
     before = 0
     for number in sorted(check.raw):
         path = commit_path(number)
@@ -168,16 +176,15 @@ def _walk(check: Check, head: bytes | None) -> None:
             continue
         if previous is not None and content.get("previous_digest") != digest(previous):
             check.found.append(Damage(FOLLOWS_NOT, path))
-        fault = signature.fault(content, key, signatures)
-        signatures = signatures or "signature" in content
-        if fault:
-            check.found.append(Damage(fault, path))
+        check.found += [Damage(fault, path) for fault in signatures.faults(content)]
         latest = max(latest, own_time(content))
         if abs(told_time(content, latest) - latest) >= MILLISECOND:
             check.found.append(Damage("bears a time that is not that of the commits before it", path))
         _files(check, content, state)
         state = _next_state(check, content, state, path)
         previous = check.raw[number]
+    check.found += [Damage(what, "commits") for what in signatures.of_all()]
+    check.unchecked = signatures.unchecked
 
 
 def _files(check: Check, commit: Json, state: State | None) -> None:
@@ -259,6 +266,7 @@ def _leftovers(check: Check) -> None:
 
     A file of a lost try is no damage, but one that is not what its name says would stand in the way of a later save.
     """
+    newest = max(check.raw, default=0)
     for path in check.blobs.everything():
         folder, _, name = path.partition("/")
         if check.blobs.is_link(path):
@@ -283,6 +291,9 @@ def _leftovers(check: Check) -> None:
         data = _read(check, path)
         if data is not None and not digest(data).startswith(match[1]):
             check.found.append(Damage("is not what its name says (no commit names it)", path))
+        ahead = int(name[:8]) if folder == "changes" and name[:8].isdigit() else 0
+        if ahead > newest + 1:  # a lost try is one ahead at most
+            check.found.append(Damage(CUT_OFF.format(ahead, newest), path))
 
 
 __all__ = ["Damage", "Look", "to_frame", "verify"]

@@ -16,11 +16,11 @@ from fibrebook.records.rules.breach import Judged, Tables
 from fibrebook.records.rules.check import new_breaches
 from fibrebook.records.rules.root_causes import folded
 from fibrebook.register.commits import history
-from fibrebook.register.commits.merge import Conflict, merge, merge_unsure
 from fibrebook.register.commits.proposal import Merged, Proposal, Store
 from fibrebook.register.commits.upgrade import upgrade
 from fibrebook.register.commits.writing import merged_content, take_number, written
 from fibrebook.register.row_files.cores import saying
+from fibrebook.register.row_files.merge import Conflict, merge, merge_unsure
 from fibrebook.register.row_files.undeclared import dangling
 from fibrebook.register.store.state import FORMAT, State
 

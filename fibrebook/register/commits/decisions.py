@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from fibrebook.bounded_json import bounded_json
 from fibrebook.errors import InputError, NotFoundError, place_in_words
-from fibrebook.register.commits.merge import Choices, Conflict
+from fibrebook.register.row_files.merge import Choices, Conflict
 from fibrebook.regular_files import read_regular
 
 if TYPE_CHECKING:

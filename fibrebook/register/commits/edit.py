@@ -16,11 +16,11 @@ from fibrebook.records.rules.breach import Judged
 from fibrebook.records.values.to_columns import to_table
 from fibrebook.register.commits import history, pending
 from fibrebook.register.commits.commit import commit, lay_over
-from fibrebook.register.commits.merge import Choices
 from fibrebook.register.commits.proposal import Proposal, Store
 from fibrebook.register.commits.relabel import relabel
 from fibrebook.register.commits.working_copy import Draft, refuse_repeated
 from fibrebook.register.row_files.cores import codes_in, saying, unsaid, usual_code_in, with_usual_code
+from fibrebook.register.row_files.merge import Choices
 from fibrebook.register.row_files.site_rows import FIRM
 from fibrebook.words.printable import acts, code_point
 

@@ -14,8 +14,8 @@ from fibrebook.errors import InputError
 from fibrebook.records.kinds.built_in import KINDS
 from fibrebook.records.kinds.declared import Kind
 from fibrebook.records.values.to_columns import checked_table
-from fibrebook.register.commits.merge import Rows
 from fibrebook.register.row_files.bounded_parquet import MOST_CHANGES, damage_told, read_in_full
+from fibrebook.register.row_files.merge import Rows
 from fibrebook.register.row_files.read import Reader
 from fibrebook.register.row_files.site_rows import plain
 from fibrebook.register.row_files.undeclared import kinds_of

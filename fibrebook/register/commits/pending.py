@@ -13,10 +13,10 @@ from fibrebook.errors import ConflictError, DamagedError, FibrebookError, InputE
 from fibrebook.records.kinds.built_in import KINDS
 from fibrebook.register.commits import history
 from fibrebook.register.commits.decisions import SIDES
-from fibrebook.register.commits.merge import Choices, Conflict
 from fibrebook.register.commits.proposal import Proposal
 from fibrebook.register.places.asked import Blobs, Missing
 from fibrebook.register.row_files.cores import saying
+from fibrebook.register.row_files.merge import Choices, Conflict
 from fibrebook.register.store.shape import pending_faults
 from fibrebook.register.store.state import Json, signed, unsigned, utc_text
 

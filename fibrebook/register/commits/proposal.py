@@ -12,8 +12,8 @@ from fibrebook.records.kinds.built_in import KINDS
 from fibrebook.records.kinds.declared import Kind
 from fibrebook.records.rules.breach import Judged
 from fibrebook.records.values.to_columns import kind_of
-from fibrebook.register.commits.merge import Choices
 from fibrebook.register.places.packs import Packed
+from fibrebook.register.row_files.merge import Choices
 from fibrebook.register.row_files.read import Reader
 from fibrebook.register.row_files.undeclared import lacking, undeclared
 from fibrebook.register.store.log import Log

@@ -7,8 +7,8 @@ from fibrebook.records.kinds.built_in import KINDS
 from fibrebook.register.commits import history, pending
 from fibrebook.register.commits.commit import commit, lay_over
 from fibrebook.register.commits.edit import Edit, said
-from fibrebook.register.commits.merge import Conflict
 from fibrebook.register.commits.proposal import Proposal, Store
+from fibrebook.register.row_files.merge import Conflict
 from fibrebook.register.row_files.site_rows import plain
 from fibrebook.register.row_files.undeclared import refuse
 

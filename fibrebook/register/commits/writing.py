@@ -16,6 +16,7 @@ from fibrebook.register.commits.proposal import Merged, Proposal, Store
 from fibrebook.register.places.asked import AlreadyThere, Missing, NotConfirmed, OutcomeUnknown
 from fibrebook.register.row_files.site_rows import plain, rows_by_site, split_by, without_sites
 from fibrebook.register.row_files.written import Places, put_once, to_parquet, write_segment
+from fibrebook.register.store import witness
 from fibrebook.register.store.commit_times import times_of_next
 from fibrebook.register.store.shape import commit_faults
 from fibrebook.register.store.signature import with_signature
@@ -108,7 +109,7 @@ def content(
         raise DamagedError(
             f"the commit would not be one that can be read ({', '.join(wrong)}), so nothing was committed: run verify"
         )
-    return signed(with_signature(body))
+    return signed(with_signature(body, store.log.numbered_anew()))
 
 
 def _write_segments(store: Store, proposal: Proposal, merged: Merged) -> tuple[Json, Json]:
@@ -160,6 +161,7 @@ def take_number(store: Store, number: int, content: bytes, token: str) -> bool:
     for again in range(4):
         try:
             store.log.append(number, content)
+            witness.go_on(store.log, number)
             return True
         except AlreadyThere:
             return store.log.commit(number).get("token") == token

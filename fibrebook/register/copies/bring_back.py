@@ -16,12 +16,12 @@ from fibrebook.register.commits import pending
 from fibrebook.register.commits.commit import commit
 from fibrebook.register.commits.decisions import OtherwiseTheirs
 from fibrebook.register.commits.edit import said
-from fibrebook.register.commits.merge import Choices, Conflict, merge
 from fibrebook.register.commits.proposal import Proposal, Store, Tables
 from fibrebook.register.commits.writing import written
 from fibrebook.register.copies.forks import origin
 from fibrebook.register.copies.take_away import copy_note, copy_photos, same_place
 from fibrebook.register.row_files.cores import saying
+from fibrebook.register.row_files.merge import Choices, Conflict, merge
 from fibrebook.register.row_files.site_rows import FIRM, plain
 from fibrebook.register.row_files.undeclared import dangling, refuse
 from fibrebook.register.store.state import Json, digest

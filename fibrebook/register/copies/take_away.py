@@ -19,7 +19,8 @@ from fibrebook.register.row_files.read import Reader
 from fibrebook.register.row_files.site_rows import FIRM, plain
 from fibrebook.register.row_files.undeclared import kinds_of, left_out_whole, reading
 from fibrebook.register.row_files.written import put_once
-from fibrebook.register.store.log import HEAD, Log, RegisterWarning
+from fibrebook.register.store.commit_files import HEAD
+from fibrebook.register.store.log import Log, RegisterWarning
 from fibrebook.register.store.state import FORMAT, Json, commit_path, digest, signed, utc_text
 
 

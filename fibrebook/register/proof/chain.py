@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 
 from fibrebook.register.proof.evidence import ASIDE, Commit, Evidence, read_or_none, whole_commit
 from fibrebook.register.proof.turned_bit import turned_back_by_itself
-from fibrebook.register.store.log import HEAD, commit_names
+from fibrebook.register.store.commit_files import HEAD, commit_names
 from fibrebook.register.store.state import Json, commit_path, digest, unsigned
 
 Bytes = tuple[bytes, str]  # what belongs somewhere, and where it was found

@@ -14,7 +14,7 @@ from fibrebook.register.places.asked import Blobs, Missing
 from fibrebook.register.places.packs import Packed
 from fibrebook.register.proof.planned import REPLACED
 from fibrebook.register.proof.turned_bit import turned_back
-from fibrebook.register.store.log import HEAD
+from fibrebook.register.store.commit_files import HEAD
 from fibrebook.register.store.shape import commit_faults
 from fibrebook.register.store.state import FORMAT, Json, commit_path, digest, unsigned
 

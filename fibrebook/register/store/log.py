@@ -6,20 +6,19 @@ Every file bears its own digest and names the digest of the one before; both are
 from __future__ import annotations
 
 import json
-import re
 import threading
 import warnings
 from collections import OrderedDict
 from collections.abc import Iterator
 
-from fibrebook.bounded_json import bounded_json
-from fibrebook.errors import DamagedError, FormatError, NotFoundError
+from fibrebook.errors import DamagedError, InputError, NotFoundError
 from fibrebook.register.places.asked import AlreadyThere, Blobs, Missing
 from fibrebook.register.places.packs import as_they_lie, last_packed
-from fibrebook.register.store.shape import commit_faults
+from fibrebook.register.store import signature
+from fibrebook.register.store.commit_files import HEAD, checked, commit_names, read_head
+from fibrebook.register.store.keys import keys_in_use
 from fibrebook.register.store.state import (
     CHECKPOINT_EVERY,
-    FORMAT,
     FileRef,
     Json,
     State,
@@ -29,8 +28,6 @@ from fibrebook.register.store.state import (
     unsigned,
 )
 
-HEAD = "register.json"
-_COMMIT_NAME = re.compile(r"(?!00000000)[0-9]{8}\.json")
 STATES_KEPT = 64
 BYTES_KEPT = 64 * 1024 * 1024  # of commit files
 RESTORE = "or restore it from a copy of the register"
@@ -42,11 +39,18 @@ class RegisterWarning(UserWarning):
 
 
 class Log:
-    """Reads the commit files of one register; what was read once is kept, for they never change."""
+    """Reads the commit files of one register; what was read once is kept, for they never change.
+
+    Attributes
+    ----------
+    quiet : whether it says nothing of what it doubts
+    signed_from : number of the first commit that is known to be signed; None = none is known
+    doubt : what is wrong with the signature of a commit that was read, in words; "" = nothing
+    """
 
     def __init__(self, blobs: Blobs, quiet: bool = False) -> None:
         self.blobs = blobs
-        self._quiet = quiet  # says nothing of files that do not belong there
+        self.quiet = quiet  # says nothing of files that do not belong there
         self._bytes: OrderedDict[int, bytes] = OrderedDict()  # commit files, the last read last
         self._size = 0
         self._commits: dict[int, Json] = {}
@@ -55,33 +59,14 @@ class Log:
         self._states: OrderedDict[int, State] = OrderedDict()  # the last used stand last
         self._newest: int | None = None
         self._head: bytes | None = None
+        self._anew: bool | None = None  # whether its commits are numbered anew: a copy of some sites
+        self.signed_from: int | None = None
+        self.doubt = ""
         self._lock = threading.RLock()
 
     def head(self) -> Json:
         """Return the content of register.json."""
-        where = self.blobs.where
-        try:
-            data = self.blobs.read(HEAD)
-            content: Json = bounded_json(data)
-            form = content.get("format")
-            if not isinstance(form, int) or not isinstance(content.get("id"), str):
-                raise ValueError("it lacks its format or id")
-            if not isinstance(content.get("name", ""), str):
-                raise ValueError("its name is no text")
-        except Missing:
-            raise NotFoundError(
-                f"there is no register at {where}; make one with fibrebook.create(...), or mend the place"
-            ) from None
-        except (ValueError, AttributeError) as error:
-            raise DamagedError(f"{HEAD} at {where} is damaged ({error}): run mend, or restore it") from error
-        if form > FORMAT:
-            raise FormatError(
-                f"the register at {where} has format {form}, this fibrebook reads up to {FORMAT}: "
-                "install the newer fibrebook"
-            )
-        if unsigned(data) is None or form < 1:
-            raise DamagedError(f"{HEAD} at {where} is not what was written: run mend, or restore it")
-        self._head = data
+        content, self._head = read_head(self.blobs)
         return content
 
     def head_bytes(self) -> bytes:
@@ -101,7 +86,7 @@ class Log:
             if self._newest is None:
                 numbers, strange = commit_names(as_they_lie(self.blobs))
                 self._newest = max([*numbers[-1:], last_packed(self.blobs)])
-                if strange and not self._quiet:
+                if strange and not self.quiet:
                     warnings.warn(
                         f"{strange[0]!r} in the register's commits belongs there under another name: a synchronising "
                         "drive has kept two people's saves side by side. Run mend to bring them together",
@@ -142,8 +127,39 @@ class Log:
         if content is None:
             data = self.raw(number)
             content = checked(data, number)
+            self._judge(number, content)
             self._keep_commit(number, data, content)
         return content
+
+    def numbered_anew(self) -> bool:
+        """Tell whether it is a copy of some sites, which numbers its commits for itself."""
+        if self._anew is None:
+            self._anew = "copy" in (unsigned(self.head_bytes()) or {})
+        return self._anew
+
+    def _judge(self, number: int, content: Json) -> None:
+        """Look at the signature of a commit that is read for the first time; a bad one is told, and read all the same.
+
+        Only whoever has the key can tell, and a register whose key was lost must still be read.
+        """
+        if "signature" in content:
+            self.signed_from = min(number, self.signed_from or number)
+        if self.quiet or self.doubt:
+            return
+        try:
+            keys = keys_in_use()
+        except InputError as error:
+            self._tell_doubt(f"signatures are not checked: {error.message}")
+            return
+        if not keys and self.signed_from is None:
+            return
+        expected = self.signed_from is not None and number > self.signed_from
+        if wrong := signature.fault(content, keys, expected, self.numbered_anew()):
+            self._tell_doubt(f"commit {number} {wrong}: run verify, and ask who made it")
+
+    def _tell_doubt(self, words: str) -> None:
+        self.doubt = words
+        warnings.warn(words, RegisterWarning, stacklevel=2)
 
     def take(self, number: int, data: bytes, content: Json) -> None:
         """Take in a commit that somebody has read and found sound."""
@@ -266,33 +282,3 @@ class Log:
                     self._replacing.append(content)
                 self._replacing_to = number
             yield from list(self._replacing)
-
-
-def commit_names(blobs: Blobs) -> tuple[list[int], list[str]]:
-    """Return the numbers of the commit files, and names among them that are none."""
-    names = blobs.list("commits")
-    proper = list(filter(_COMMIT_NAME.fullmatch, names))
-    strange = [] if len(proper) == len(names) else [n for n in names if not _COMMIT_NAME.fullmatch(n)]
-    return [int(n[:8]) for n in proper], strange  # in the order of their names, which is that of their numbers
-
-
-def checked(data: bytes, number: int) -> Json:
-    """Return the content of a commit file; DamagedError where it is not what was written."""
-    path = commit_path(number)
-    content = unsigned(data)
-    if content is None:
-        try:
-            newer = int(bounded_json(data)["format"]) > FORMAT
-        except (ValueError, TypeError, KeyError, OverflowError):
-            newer = False
-        if newer:
-            raise FormatError(
-                f"commit {number} was written by a newer fibrebook, or is damaged: install the newer one, or run verify"
-            )
-        raise DamagedError(f"{path} is not what was written: run mend, or restore it from a copy of the register")
-    if isinstance(content.get("format"), int) and content["format"] > FORMAT:
-        raise FormatError(f"commit {number} was written by a newer fibrebook (format {content['format']}): install it")
-    wrong = commit_faults(content, number)
-    if wrong:
-        raise DamagedError(f"{path} lacks parts that commit {number} must have ({', '.join(wrong)}): restore it")
-    return content

@@ -148,9 +148,10 @@ class Screen(w.VBox):
         """The page that shows the screen is about to go."""
 
     def _troubled(self, words: str) -> None:
-        """Tell that the register cannot be reached at the moment ("" = it can), and which plugins are left out."""
+        """Tell that the register cannot be reached ("" = it can), which plugins are left out, and what is doubted."""
         told = [f"{words} What is shown is as it was read last."] if words else []
         told += [plugins] if (plugins := in_words()) else []
+        told += self.reg.doubts
         self._trouble.value = "".join(
             f"<div class='fb-message fb-wrong' role='alert'>{escape(line)}</div>" for line in told
         )

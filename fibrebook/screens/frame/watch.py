@@ -40,7 +40,7 @@ class Watch:
         self.trouble = ""
         self._calls: list[weakref.WeakMethod[Call] | Callable[[], Call]] = []
         self._troubled: list[weakref.WeakMethod[Told]] = []
-        self._plugins = in_words()
+        self._beside: tuple[str, ...] = (in_words(), *reg.doubts)  # what else a screen tells of it
         self._looked = 0.0
         self._task: asyncio.Task[None] | None = None
         self._loop: asyncio.AbstractEventLoop | None = None
@@ -91,10 +91,10 @@ class Watch:
             self._tell_trouble(self.away() or fault)
 
     def _tell_trouble(self, words: str) -> None:
-        plugins = in_words()
-        if (words, plugins) == (self.trouble, self._plugins):
+        beside = (in_words(), *self.reg.doubts)
+        if (words, beside) == (self.trouble, self._beside):
             return
-        self.trouble, self._plugins = words, plugins
+        self.trouble, self._beside = words, beside
         for held in list(self._troubled):
             call = held()
             if call is None:

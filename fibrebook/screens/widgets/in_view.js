@@ -16,6 +16,12 @@ function render({ model, el }) {
     if (top < frame.top || top > frame.top + frame.height * 0.6) next.scrollIntoView({ block: "start" });
   }
 
-  model.on("change:calls", () => { look(); setTimeout(look, AGAIN_MS); });
+  // Whoever has gone on by keyboard in the meantime is not called back.
+  function lookAgain() {
+    const on = document.activeElement;
+    if (!on || on === document.body || on === el.nextElementSibling) look();
+  }
+
+  model.on("change:calls", () => { look(); setTimeout(lookAgain, AGAIN_MS); });
 }
 export default { render };
