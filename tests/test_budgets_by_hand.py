@@ -15,6 +15,7 @@ from __future__ import annotations
 
 import ast
 import operator
+from itertools import pairwise
 from typing import NamedTuple
 
 import pytest
@@ -212,7 +213,7 @@ def built(budget: Budget) -> Plant:
             plant.cable(name, here, there, 2, fibre_class=budget.fibre_class, length_m=budget.metres / spans)
         for core, side in enumerate(sides, 1):
             plant.make_off(near, f"1{side}", names[0], core).make_off(far, f"1{side}", names[-1], core)
-            for at, (one, other) in enumerate(zip(names, names[1:], strict=False)):
+            for at, (one, other) in enumerate(pairwise(names)):
                 plant.splice(f"J{at}", (one, core), (other, core), method="fusion")
             if link:
                 plant.cord((f"F{link - 1}", "1", side), (near, "1", side))

@@ -52,7 +52,7 @@ class Told(NamedTuple):
     """A stretch of one path that a test tells as a whole: from a step to a step, which are vertices.
 
     test : row of `CountedTests.columns`; loss_db : [dB]; at_first, at_last : whether the connection there is in it
-    carried : the test was made at another wavelength or the other way; over_db : how much more than the records it says
+    other_way : the test was made the other way; over_db : how much more than the records it says
     failed : the test failed; stands : and yet the records say that more is lost, so their figures stay
     """
 
@@ -62,7 +62,7 @@ class Told(NamedTuple):
     loss_db: float
     at_first: bool
     at_last: bool
-    carried: bool
+    other_way: bool
     over_db: float
     failed: bool
     stands: bool
@@ -78,14 +78,14 @@ def tests_along(table: LossTable, steps: Sequence[Step], wavelength_nm: float) -
     forward = begin < end
     found = chosen_tests(table.counted, label, np.array([forward]), np.array([wavelength_nm], np.float64))
     t, out = table.counted.columns, []
-    for test, loss_db, over_db, carried, stands in zip(
-        *(c.tolist() for c in (found.test, found.loss_db, found.over_db, found.carried, found.stands)), strict=True
+    for test, loss_db, over_db, other_way, stands in zip(
+        *(c.tolist() for c in (found.test, found.loss_db, found.over_db, found.other_way, found.stands)), strict=True
     ):
         ends = [(int(t.first[test]), bool(t.at_first[test])), (int(t.last[test]), bool(t.at_last[test]))]
         (first, at_first), (last, at_last) = ends if forward else ends[::-1]
         near, far = 2 * abs(first - begin), 2 * abs(last - begin)
         failed = bool(t.failed[test])
-        out.append(Told(near, far, test, loss_db, at_first, at_last, carried, over_db, failed, stands))
+        out.append(Told(near, far, test, loss_db, at_first, at_last, other_way, over_db, failed, stands))
     return sorted(out)
 
 

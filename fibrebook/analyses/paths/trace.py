@@ -10,6 +10,7 @@ import numpy as np
 import pyarrow as pa
 
 from fibrebook.losses.along import Part, tests_along
+from fibrebook.losses.by_tests.in_words import notes_of
 from fibrebook.losses.channel_wavelengths import path_wavelength_nm
 from fibrebook.losses.elements import BASES, MEASURED
 from fibrebook.plant.walk import Start, Step, path_through, start_at
@@ -32,6 +33,7 @@ SCHEMA = pa.schema(
         ("start", pa.bool_()),
         ("reach_m", pa.float64()),
         ("test", pa.string()),
+        ("test_note", pa.string()),
     ]
 )
 
@@ -55,7 +57,8 @@ def trace(seen: PlantSnapshot, site: str, start: Sequence[object], wavelength_nm
     of them joined by "+"), colour (of tube and core, in words), location, wavelength_nm, start (true at the element
     asked for), reach_m (metres of fibre from the first end to behind this element), test (the loss test that tells the
     loss of this element, in one figure for its whole stretch: it stands at the stretch's last element, and 0 at those
-    before). A core's path starts at the far end
+    before), test_note (at that last element: that it failed, or found more than the records say, or was made at another
+    wavelength or the other way). A core's path starts at the far end
     out of its end A; a port's at what is plugged in front; an interface's at itself. On a loop the path goes round
     once. Light goes from the first row to the last: what it loses where unlike cores meet is told at the splice or port
     where they do, and the rows add up to the loss that `headroom` tells for that direction.
@@ -81,16 +84,22 @@ def trace_table(
     return pa.Table.from_pylist(rows, schema=SCHEMA)
 
 
-def _tested(seen: PlantSnapshot, steps: Sequence[Step], wavelength_nm: float) -> dict[int, str]:
-    """Label of the test that tells what is lost at a step, by step: of joints, and of ports as connections."""
-    out: dict[int, str] = {}
+def _tested(seen: PlantSnapshot, steps: Sequence[Step], wavelength_nm: float) -> tuple[dict[int, str], dict[int, str]]:
+    """Label of the test that tells what is lost at a step, by step, and what is said of it where its stretch ends."""
+    labels: dict[int, str] = {}
+    notes: dict[int, str] = {}
     counted = seen.losses.counted
     for told in tests_along(seen.losses, steps, wavelength_nm):
-        if not told.stands:
-            label = counted.tests["test"][int(counted.columns.row[told.test])].as_py()
-            at_last = told.at_last or steps[told.last].what == "port"  # its figure stands there
-            out |= dict.fromkeys(range(told.first + (not told.at_first), told.last + at_last), label)
-    return out
+        label = counted.tests["test"][int(counted.columns.row[told.test])].as_py()
+        at_port = steps[told.last].what == "port"
+        end = told.last if at_port else told.last - 1
+        notes[end] = notes_of(counted, told, wavelength_nm)
+        if told.stands:  # it tells nothing that counts, but that it failed is to be seen
+            notes[end] = f"{label} {notes[end]}"
+        else:
+            inside = range(told.first + (not told.at_first), told.last + (told.at_last or at_port))
+            labels |= dict.fromkeys(inside, label)
+    return labels, notes
 
 
 class _Teller:
@@ -103,7 +112,7 @@ class _Teller:
         self.parts: dict[int, list[Part]] = defaultdict(list)
         for part in seen.losses.along(steps, wavelength_nm):
             self.parts[part.step].append(part)
-        self.tested = _tested(seen, steps, wavelength_nm)
+        self.tested, self.notes = _tested(seen, steps, wavelength_nm)
         self._locations = self._location_of_places()
 
     def row(self, at: int, step: Step) -> dict[str, Any] | None:
@@ -117,7 +126,7 @@ class _Teller:
         row: dict[str, Any] = {"length_m": None, "loss_db": None, "basis": None, "colour": None, "location": None}
         row |= self._loss(step, self.parts[at], at in self.tested)
         row |= maker(step.row)
-        row["test"] = self.tested.get(at)
+        row |= {"test": self.tested.get(at), "test_note": self.notes.get(at) or None}
         row["wavelength_nm"] = self.wavelength_nm
         row["start"] = self._is_start(step)
         return row

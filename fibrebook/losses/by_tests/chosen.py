@@ -1,9 +1,8 @@
 """Which tests count on each path, for a wavelength and a direction, and what they say is lost there.
 
 Of one stretch the test of this very wavelength and direction, else the other way, else at another wavelength, carried
-over. Of stretches that
-overlap the longest; but one that failed, and is not older than the longer, is not passed over: it binds until somebody
-tests again.
+over. Of stretches that overlap the longest; but one that failed, and is not older than the longer, is not passed over:
+it binds until somebody tests again.
 """
 
 from __future__ import annotations
@@ -65,7 +64,7 @@ def _every_one(counted: CountedTests, path: Ints) -> tuple[Ints, Ints]:
 
 
 def _of_stretches(counted: CountedTests, beam: Ints, test: Ints, forward: Flags, wavelength_nm: Floats) -> Chosen:
-    """The test that tells each stretch's loss: of this wavelength, this way or the other, else the worst of the rest."""
+    """The test that tells each stretch's loss: of this wavelength, either way, else the worst of the rest."""
     t = counted.columns
     same_nm = t.wavelength_nm[test] == wavelength_nm[beam]
     other_way = t.forward[test] != forward[beam]
@@ -101,11 +100,12 @@ def carried_db(t: Columns, test: Ints, here: PathLosses) -> Floats:
     saved_db = np.maximum(t.records_db[test] - t.loss_db[test], 0.0)
     unsure_db = np.minimum(less_fibre_db + less_mismatch_db, saved_db * share)
     other_db = here.fibre_db - fibre_db + here.mismatch_db - mismatch_db
-    return np.maximum(t.loss_db[test] + other_db + unsure_db, 0.0)
+    told_db: Floats = np.maximum(t.loss_db[test] + other_db + unsure_db, 0.0)
+    return told_db
 
 
 def _share(part: Floats, whole: Floats) -> Floats:
-    return np.divide(part, whole, out=np.zeros(len(part)), where=whole > 0)
+    return np.asarray(np.divide(part, whole, out=np.zeros(len(part)), where=whole > 0))
 
 
 def _without_overlap(t: Columns, found: Chosen, beams: int) -> Chosen:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import numpy.typing as npt
@@ -13,6 +13,9 @@ from fibrebook.losses.by_tests.chosen import TIE_DB, Chosen
 from fibrebook.losses.by_tests.counted import CountedTests
 from fibrebook.records.references.labels_as_numbers import Ints
 from fibrebook.records.references.reference_index import key_text
+
+if TYPE_CHECKING:
+    from fibrebook.losses.along import Told
 
 Floats = npt.NDArray[np.float64]
 FAILED, WORSE, OTHER_WAY = "failed", "more than the records say", "the other way"
@@ -62,6 +65,15 @@ def _joined(beam: Ints, texts: pa.Array, rows: int) -> pa.Array:
     lists = pa.ListArray.from_arrays(pa.array(offsets, pa.int32()), texts)
     joined = pc.binary_join(lists, ", ")
     return pc.if_else(pc.equal(joined, ""), pa.scalar(None, pa.string()), joined)
+
+
+def notes_of(counted: CountedTests, told: Told, wavelength_nm: float) -> str:
+    """What is to be said of a test that counts on one path, "" where nothing is: failed, from 850 nm, the other way."""
+    nm = float(counted.columns.wavelength_nm[told.test])
+    worse = WORSE if told.over_db > TIE_DB else ""
+    failed = f"{FAILED}, but the records say that more is lost" if told.stands else FAILED
+    words = [failed if told.failed else worse, f"from {nm:g} nm" if nm != wavelength_nm else ""]
+    return ", ".join(filter(None, [*words, OTHER_WAY if told.other_way else ""]))
 
 
 def stretch_text(test: dict[str, Any]) -> str:
