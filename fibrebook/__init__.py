@@ -4,8 +4,8 @@ Which core goes to which port, and what is at the far end of it; what is spare e
 
 The public face: `create` and `open` a register; `bring_in` and `send_out` workbooks; ask `trace`, `cross_reference`,
 `spare`, `spare_between`, `headroom`, `advice`; of light also `contributions`, `loss_spread`, `would_run`, `room_for`,
-`acceptance`, `untested`, `splice_quality`, `polarity`, `locate`, `shared_by_dead`, `pedigree`; of work `van_list`,
-`invoice_lines`; hand out a `site_page` or a `next_visit`.
+`acceptance`, `failed_tests`, `untested`, `splice_quality`, `polarity`, `locate`, `shared_by_dead`, `pedigree`; of work
+`van_list`, `invoice_lines`; hand out a `site_page` or a `next_visit`.
 Everything a user can cause to go wrong is a `FibrebookError`.
 """
 
@@ -29,6 +29,7 @@ _HOMES = {
     "advice": "fibrebook.analyses.advice.advice",
     "contributions": "fibrebook.analyses.paths.contributions",
     "cross_reference": "fibrebook.analyses.paths.cross_reference",
+    "failed_tests": "fibrebook.analyses.tested.failed",
     "find": "fibrebook.snapshot.find_in_firm",
     "goes_dark": "fibrebook.analyses.paths.goes_dark",
     "headroom": "fibrebook.analyses.budgets.headroom",
@@ -99,6 +100,7 @@ __all__ = [
     "contributions",
     "create",
     "cross_reference",
+    "failed_tests",
     "find",
     "goes_dark",
     "headroom",
@@ -149,6 +151,7 @@ if TYPE_CHECKING:
     from fibrebook.analyses.spare.routes import spare_routes
     from fibrebook.analyses.spare.spare import spare, spare_between
     from fibrebook.analyses.tested.acceptance import acceptance
+    from fibrebook.analyses.tested.failed import failed_tests
     from fibrebook.analyses.tested.locate import locate
     from fibrebook.analyses.tested.splice_quality import splice_chart, splice_quality
     from fibrebook.analyses.tested.splice_readings import splice_readings

@@ -6,6 +6,7 @@ FibrebookError
  ├─ BringInError        a file could not be brought in; nothing was committed (report)
  ├─ LayoutError         a layout file is wrong
  ├─ NotFoundError       no such register, site, cable, port, commit ...
+ │   └─ AmbiguousError  several things are called so (meant)
  ├─ ConflictError       somebody else changed the same cells; the edit is kept (conflicts, pending)
  ├─ ReadOnlyError       the register was opened read-only
  ├─ NotCommittedError   the commit did not land; it is safe to try again
@@ -116,6 +117,14 @@ class LayoutError(FibrebookError):
 
 class NotFoundError(FibrebookError):
     """What was asked for does not exist: a register, site, cable, port, commit."""
+
+
+class AmbiguousError(NotFoundError):
+    """Several things are called so, and it was not said which; `meant` names them, each as `trace` takes it."""
+
+    def __init__(self, message: str, meant: Sequence[tuple[str, ...]] = ()) -> None:
+        super().__init__(message)
+        self.meant = tuple(meant)
 
 
 class ConflictError(FibrebookError):

@@ -50,6 +50,7 @@ WHOLE: dict[str, Callable[[Register], pd.DataFrame]] = {
     "acceptance TIA": lambda reg: fibrebook.acceptance(reg, style="TIA-568.3"),
     "advice": lambda reg: fibrebook.advice(reg, today=TODAY),
     "cross_reference": fibrebook.cross_reference,
+    "failed_tests": fibrebook.failed_tests,
     "headroom": fibrebook.headroom,
     "in_use_by_year": lambda reg: fibrebook.in_use_by_year(reg, today=TODAY),
     "loss_spread": fibrebook.loss_spread,

@@ -209,7 +209,7 @@ def built(budget: Budget) -> Plant:
             plant.panel(name, 0, kind="joint closure")
         names = [f"C{cables + k}" for k in range(len(stations) - 1)]
         cables += len(names)
-        for name, here, there in zip(names, stations, stations[1:], strict=False):
+        for name, (here, there) in zip(names, pairwise(stations), strict=True):
             plant.cable(name, here, there, 2, fibre_class=budget.fibre_class, length_m=budget.metres / spans)
         for core, side in enumerate(sides, 1):
             plant.make_off(near, f"1{side}", names[0], core).make_off(far, f"1{side}", names[-1], core)

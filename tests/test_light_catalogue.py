@@ -284,10 +284,10 @@ def test_1000base_lx_allocates_its_power_budget() -> None:
 
 
 def test_acceptance_limits_of_two_standards() -> None:
-    """TIA-568.3-D: OM3 200 m, 2 pairs: 2.20 dB; ISO/IEC 14763-3: OS2 500 m, 2 end pairs, 2 splices: 1.80 dB [calc]."""
+    """TIA-568.3-D: OM3 200 m, 2 pairs: 2.20 dB; ISO/IEC 14763-3:2006: OS2 500 m, 2 end pairs, 2 splices: 1.80 dB [calc]."""
     om3 = loss_db(200, catalogue.attenuation_db_per_km("OM3", 850), [catalogue.connection_db("OM3")] * 2)
     assert om3 == approx(2.20)
-    ends = catalogue.connection_db("OS2", "97 %", "reference to standard", "ISO/IEC 14763-3")
+    ends = catalogue.connection_db("OS2", "97 %", "reference to standard", "ISO/IEC 14763-3:2006")
     os2 = loss_db(
         500, catalogue.attenuation_db_per_km("OS2", 1310), [ends] * 2, catalogue.splice_db(["fusion"] * 2, "OS2")
     )

@@ -33,6 +33,7 @@ from fibrebook.losses.table import LossTable
 from fibrebook.losses.tested_stretches import Spans
 from fibrebook.plant import Network
 from fibrebook.plant.walk import Start, path_through
+from fibrebook.snapshot.names import Names
 from fibrebook.snapshot.snapshot import PlantSnapshot
 
 EQUAL = {"abs": 1e-9, "rel": 0}
@@ -135,9 +136,7 @@ def test_every_teller_tells_the_loss_of_headroom(number):
 
 def sender_of(net: Network, row: dict) -> Start:
     """The start at the interface that sends a beam."""
-    from fibrebook.snapshot.starts import any_start
-
-    return any_start(net, row["site"], ("channel", row["channel"], row["direction"]))
+    return Names(net).start(row["site"], ("channel", row["channel"], row["direction"]), ("channel",))
 
 
 def interface_of(net: Network, begin: Start) -> tuple:

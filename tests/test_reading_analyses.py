@@ -40,7 +40,7 @@ def two_panels() -> Plant:
 
 def dark(plant: Plant, *start: Any) -> list[tuple[str, int]]:
     """Channels that go dark, with the strands of each."""
-    rows = goes_dark_table(plant.net, plant.site, start).to_pylist()
+    rows = goes_dark_table(plant.seen, plant.site, start).to_pylist()
     return [(r["channel"], r["strands"]) for r in rows]
 
 
@@ -71,7 +71,7 @@ def test_what_no_channel_passes_goes_dark_alone() -> None:
 def test_light_without_a_channel_is_told() -> None:
     """A cord from an interface that no channel claims is told as what may carry light."""
     plant = two_panels().cord(("SW1", "2", "Tx"), ("P1", "2", "A"))
-    rows = goes_dark_table(plant.net, plant.site, ("core", "C1", 3)).to_pylist()
+    rows = goes_dark_table(plant.seen, plant.site, ("core", "C1", 3)).to_pylist()
     assert [(r["channel"], r["purpose"]) for r in rows] == [("", "no channel recorded, may carry light")]
     assert {rows[0]["a"], rows[0]["b"]} == {"SW1/2/Tx", "P2/2/A"}
 
@@ -80,7 +80,7 @@ def test_an_unknown_thing_is_named_with_what_is_there() -> None:
     """A misspelt cable, port, tray, cord or equipment is told with the nearest label, or with those that there are."""
     for start in (("cable", "C9"), ("port", "P1", "9"), ("tray", "P1", "1"), ("cord", "K9"), ("equipment", "SW9")):
         with pytest.raises(NotFoundError, match=r"has no .*(did you mean|there are)"):
-            goes_dark_table(two_panels().net, "S1", start)
+            goes_dark_table(two_panels().seen, "S1", start)
 
 
 @pytest.mark.parametrize("site", ["Harbour", "Marina", "Quarry"])

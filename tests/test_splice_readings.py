@@ -16,6 +16,7 @@ from fibrebook.analyses.tested.splice_readings import GAINER, ONE_WAY, SCHEMA, T
 from fibrebook.errors import NotFoundError
 from fibrebook.light.catalogue.values import Values
 from fibrebook.losses.elements import Elements
+from fibrebook.snapshot.names import Names
 from fibrebook.snapshot.snapshot import PlantSnapshot
 
 
@@ -71,7 +72,7 @@ def by_plain_loop(net, tests, events):
             start = ("core", test["cable"], test["core"], "B" if backward else "A")
         else:
             continue
-        way = [p for p in walks.pieces(otdr_start(net, "S1", start)) if p.kind in ("splice", "connection")]
+        way = [p for p in walks.pieces(otdr_start(Names(net), "S1", start)) if p.kind in ("splice", "connection")]
         for event in events:
             read = event["loss_db"], event["distance_m"]
             if event["test"] != test["test"] or None in read or event["what"] in ("start", "end"):

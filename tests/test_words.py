@@ -10,9 +10,10 @@ from light_plant import register
 
 import fibrebook
 from fibrebook.errors import NotFoundError, RuleError
-from fibrebook.words.labels import as_words, bare, folded, natural, natural_rank, next_labels, whole_number
+from fibrebook.words.labels import bare, folded, natural, natural_rank, next_labels, whole_number
 from fibrebook.words.lists import both, either, runs_of
 from fibrebook.words.nearest import did_you_mean, nearest
+from fibrebook.words.spelling import parted
 
 
 def test_two_stands_before_ten_and_capitals_beside_small_letters():
@@ -52,7 +53,7 @@ def test_next_labels_keep_the_way_of_writing(labels, count, after):
 def test_folding():
     """Case, width and blanks make no difference; punctuation parts words, or is left out altogether."""
     assert folded("  Old   MILL ") == "old mill" == folded("Ｏld mill")
-    assert as_words("P1/12 (rear), C-7") == ["p1", "12", "rear", "c", "7"]
+    assert parted("P1/12 (rear), C-7") == ["p1", "12", "rear", "c", "7"]
     assert bare("1000Base-LX ") == "1000baselx"
 
 

@@ -12,6 +12,7 @@ OUR_ANALYSES = (
     Analysis("acceptance", f"{ROOM}.tested.acceptance:acceptance", "Each test against the limit of its stretch."),
     Analysis("advice", f"{ROOM}.advice.advice:advice", "What is worth a second look."),
     Analysis("cross_reference", f"{ROOM}.paths.cross_reference:cross_reference", "Which core is on which port."),
+    Analysis("failed_tests", f"{ROOM}.tested.failed:failed_tests", "Tests that failed, and none since."),
     Analysis("headroom", f"{ROOM}.budgets.headroom:headroom", "How much loss each channel has left."),
     Analysis("loss_spread", f"{ROOM}.budgets.loss_spread:loss_spread", "How far losses lie about their mean."),
     Analysis("polarity", f"{ROOM}.paths.polarity:polarity", "Whether transmit reaches receive."),

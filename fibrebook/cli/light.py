@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
@@ -19,9 +19,6 @@ from fibrebook.cli.printed import (
     with_register,
 )
 from fibrebook.errors import NotFoundError
-
-if TYPE_CHECKING:
-    from fibrebook.register import Register
 
 
 def _show(rows: list[dict[str, Any]], columns: dict[str, str], as_json: bool, none: str) -> None:
@@ -45,20 +42,6 @@ def _text(value: Any) -> str:
     return value.date().isoformat() if hasattr(value, "date") else str(value)
 
 
-def start_of(reg: Register, site: str, words: tuple[str, ...]) -> tuple[str, ...]:
-    """Read a start as `which` does (C1/7, P1/12/A), or `channel CH1`; what may mean several things is refused."""
-    from fibrebook.cli.which import meanings
-    from fibrebook.snapshot.snapshot import network
-
-    if words[0] == "channel" and len(words) > 1:
-        return words
-    found = meanings(network(reg, site), words)
-    if len(found) == 1:
-        return found[0]
-    said = " or ".join(" ".join(f) for f in found) if found else "a core C1/7, a port P1/12/A, or channel CH1"
-    raise NotFoundError(f"{' '.join(words)!r} {'may mean several things' if found else 'is nothing here'}: give {said}")
-
-
 @click.command("would-run")
 @click.argument("site")
 @click.argument("start", nargs=-1, required=True)
@@ -69,7 +52,7 @@ def would_run(where: str | None, as_json: bool, site: str, start: tuple[str, ...
 
     reg = open_register(where)
     label = str(site_of(reg, site))
-    rows = frame_rows(answer(reg, label, start_of(reg, label, start)))
+    rows = frame_rows(answer(reg, label, start))
     columns = {
         "application": "application", "runs": "runs", "fibres": "needs\nstrands", "strands": "has",
         "headroom_db": "head-\nroom\ndB", "loss_db": "loss\ndB",
@@ -111,20 +94,42 @@ def untested(where: str | None, as_json: bool, site: str | None) -> None:
 
 @click.command()
 @SITE
-@click.option("--style", help="ISO/IEC 14763-3 or TIA-568.3; else the firm's choice.")
+@click.option(
+    "--style", help="ISO/IEC 14763-3, TIA-568.3 (the newest edition) or an edition by its name; else the firm's choice."
+)
 @click.option("--all", "every", is_flag=True, help="Those that passed, too.")
 @with_register
 def acceptance(where: str | None, as_json: bool, site: str | None, style: str | None, every: bool) -> None:
-    """Judge every loss test against the limit of its own stretch; those that did not pass are listed."""
+    """Judge every loss test against the limit of its own stretch; those that did not pass are listed.
+
+    Tests of other methods (OTDR, light check) that are written down as failed, and none since, are listed below.
+    """
     from fibrebook.analyses.tested.acceptance import acceptance as answer
+    from fibrebook.analyses.tested.acceptance import verdict_in_words
+    from fibrebook.analyses.tested.failed import failed_tests
 
     reg = open_register(where)
-    rows = [r for r in frame_rows(answer(reg, site_of(reg, site), style)) if every or r["verdict"] != "pass"]
+    label = site_of(reg, site)
+    judged = frame_rows(answer(reg, label, style))
+    rows = [r for r in judged if every or r["verdict"] != "pass"]
+    others = [] if as_json else [r for r in frame_rows(failed_tests(reg, label)) if r["method"] != "loss test"]
+    if not as_json:
+        rows = [r | {"verdict": verdict_in_words(r["verdict"], r["side"])} for r in rows]
     columns = {
         "site": "site", "test": "test", "from_at": "from", "from_port": "port", "to_at": "to", "to_port": "port",
         "wavelength_nm": "nm", "loss_db": "loss\ndB", "limit_db": "limit\ndB", "verdict": "verdict", "why": "why",
     }  # fmt: skip
-    _show(rows, columns, as_json, "every loss test passed")
+    passed = "every loss test passed" if not others else f"{len(judged)} loss tests passed"
+    _show(rows, columns, as_json, passed if judged else "there are no loss tests")
+    if rows and not as_json:
+        click.echo(f"\njudged by {judged[0]['edition']}")
+    if others:
+        click.echo("\nother tests that failed, and none since:")
+        columns = {
+            "site": "site", "test": "test", "method": "method", "from_at": "from", "from_port": "port", "to_at": "to",
+            "to_port": "port ", "cable": "cable", "core": "core", "wavelength_nm": "nm", "tested_on": "tested on",
+        }  # fmt: skip
+        _show(others, columns, as_json, "")
 
 
 @click.command()
@@ -152,7 +157,7 @@ def locate(where: str | None, as_json: bool, site: str, start: str, metres: floa
 
     reg = open_register(where)
     label = str(site_of(reg, site))
-    rows = frame_rows(answer(reg, label, start_of(reg, label, (start,)), metres, launch_m=launch_m))
+    rows = frame_rows(answer(reg, label, start, metres, launch_m=launch_m))
     columns = {
         "kind": "kind", "at": "at", "name": "name", "from_enclosure": "from", "along_m": "along\nm",
         "nearest_enclosure": "nearest", "nearest_m": "off it\nm", "error_m": "give or\ntake\nm", "route": "route",

@@ -2,92 +2,34 @@
 
 from __future__ import annotations
 
-import itertools
 import textwrap
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
 
 from fibrebook.analyses.paths.trace import trace_table
 from fibrebook.cli.printed import CAUTION, WIDTH, Col, number, text_table
-from fibrebook.errors import NotFoundError
 from fibrebook.plant import STATES, Network, core_states
 from fibrebook.plant.describe import describe
 from fibrebook.plant.states import path_channel
-from fibrebook.plant.walk import start_at
 from fibrebook.register import Register
-from fibrebook.snapshot.snapshot import PlantSnapshot, network
-from fibrebook.words.labels import whole_number
+from fibrebook.snapshot.snapshot import PlantSnapshot
+from fibrebook.snapshot.things import Found
 
-KINDS = ("core", "port", "interface")
 BASIS_LETTER = {"measured": "m", "recorded": "r", "catalogue": "c"}
 
 
-def meanings(net: Network, words: Sequence[str]) -> list[tuple[str, ...]]:
-    """Return every start that the words may mean: ("core", cable, core), ("port", enclosure, port, position) or
-    ("interface", equipment, interface, position). Labels may hold slashes: every way to split them is tried."""
-    kinds: tuple[str, ...] = KINDS
-    if words[0] in KINDS and len(words) > 1:
-        kinds, words = (words[0],), words[1:]
-    splits = list(_splits("/".join(words)))
-    for fold in (str, str.casefold):  # as written first; only where nothing is called so, in any case
-        found: list[tuple[str, ...]] = []
-        for kind in kinds:
-            found += _cores(net, splits, fold) if kind == "core" else _plugs(net, kind, splits, fold)
-        if found:
-            break
-    return list(dict.fromkeys(found))
-
-
-def _splits(text: str) -> Iterator[tuple[str, ...]]:
-    parts = text.split("/")
-    for count in (2, 3):
-        for cuts in itertools.combinations(range(1, len(parts)), count - 1):
-            edges = (0, *cuts, len(parts))
-            yield tuple("/".join(parts[a:b]).strip() for a, b in itertools.pairwise(edges))
-
-
-def _cores(net: Network, splits: Sequence[tuple[str, ...]], fold: Callable[[str], str]) -> list[tuple[str, ...]]:
-    cables = list(zip(net.ends.table("cables")["cable"].to_pylist(), net.ends.core_count.tolist(), strict=True))
-    return [
-        ("core", cable, str(number))
-        for wanted, number in ((s[0], whole_number(s[1])) for s in splits if len(s) == 2)
-        for cable, count in cables
-        if number is not None and fold(cable) == fold(wanted) and 1 <= number <= count
-    ]
-
-
-def _plugs(
-    net: Network, kind: str, splits: Sequence[tuple[str, ...]], fold: Callable[[str], str]
-) -> list[tuple[str, ...]]:
-    table = net.ends.table(kind + "s")
-    columns = ("enclosure", "port", "position") if kind == "port" else ("equipment", "interface", "position")
-    rows = list(zip(*([label or "" for label in table[c].to_pylist()] for c in columns), strict=True))
-    wanted = [tuple(map(fold, s)) for s in splits]
-    folded = [tuple(map(fold, row)) for row in rows]
-    return [(kind, *row) for s in wanted for row, told in zip(rows, folded, strict=True) if told[: len(s)] == s]
-
-
 def look_up(reg: Register, site: str, words: Sequence[str]) -> dict[str, Any]:
-    """Find what is meant at a site and tell each path; NotFoundError where nothing or more than one kind is meant."""
-    net = network(reg, site)
-    found = meanings(net, words)
-    text = " ".join(words)
-    if not found:
-        raise NotFoundError(
-            f"site {site!r} has no core, port or interface {text!r}: write cable/core as C1/7, a port as P1/12 or "
-            f"P1/12/A, an interface as SW1/3/Tx"
-        )
-    kinds = {f[0] for f in found} if len({f[:3] for f in found}) > 1 else set()
-    if len(kinds) > 1 or (kinds and len({f[1] for f in found}) > 1):
-        named = "; ".join(f"{f[0]} {' '.join(filter(None, f[1:]))}" for f in found)
-        raise NotFoundError(f"{text!r} may mean {named}: write the kind before it, and the labels as separate words")
-    return {"site": site, "found": [_one(net, reg, site, start) for start in found]}
+    """Find what is meant at a site and tell each path; NotFoundError, AmbiguousError as `Names.one`."""
+    seen = PlantSnapshot.of(reg, site)
+    found = seen.names.some(site, words, alike=1)
+    return {"site": site, "found": [_one(seen, site, one) for one in found]}
 
 
-def _one(net: Network, reg: Register, site: str, start: tuple[str, ...]) -> dict[str, Any]:
-    begin = start_at(net, site, start)
+def _one(seen: PlantSnapshot, site: str, found: Found) -> dict[str, Any]:
+    net, start = seen.network, found.start
+    begin = seen.names.begin(found)
     ways = {
         "core": (("end A", 0), ("end B", 1)),
         "port": (("its front", 1), ("its rear", 0)),
@@ -104,7 +46,7 @@ def _one(net: Network, reg: Register, site: str, start: tuple[str, ...]) -> dict
     if channel >= 0:
         row = net.ends.table("channels").slice(channel, 1).to_pylist()[0]
         told["channel"] = {k: row[k] for k in ("channel", "application", "purpose")}
-    path = trace_table(PlantSnapshot.of(reg, site), site, start).to_pylist()
+    path = trace_table(seen, site, start).to_pylist()
     return told | {"path": path, "loss_not_known": loss_not_known(net, path)}
 
 

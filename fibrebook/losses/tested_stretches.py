@@ -13,6 +13,7 @@ import pyarrow as pa
 from fibrebook.losses.elements import text
 from fibrebook.losses.path_losses import TINY_M
 from fibrebook.plant import Network
+from fibrebook.plant.made_off import where_light_comes_out
 from fibrebook.plant.network import PATCH, SPLICE, TERMINATION
 from fibrebook.records.references.labels_as_numbers import Ints
 
@@ -38,14 +39,21 @@ class Spans:
 
     @cached_property
     def ends(self) -> tuple[Ints, Ints]:
-        """Vertices from which and to which each test was made: its ports, else the two ends of its core; -1 = none."""
+        """Vertices from which and to which each test was made: its ports, else where its core comes out; -1 = none.
+
+        However a stretch is named (by its ports, by a core, by a core and one port), it is the same one.
+        """
         e, t = self.net.ends, self.tests
         site = e.site_labels.ids(t["site"])
         start, _ = e.plug_vertices(site, t["from_at"], t["from_port"], t["from_position"])
         stop, _ = e.plug_vertices(site, t["to_at"], t["to_port"], t["to_position"])
         core, _ = e.core_ids(site, t["cable"], t["core"])
-        by_core = (start < 0) & (stop < 0) & (core >= 0)
-        return np.where(by_core, 2 * core, start), np.where(by_core, 2 * core + 1, stop)
+        end_a, end_b = where_light_comes_out(self.losses.strung, core, days_of(t["tested_on"]), self.joint_day)
+        unsaid = [t[at].is_null().to_numpy() for at in ("from_at", "to_at")]
+        from_a = np.where(unsaid[0], (stop < 0) | (stop == end_b), start == end_a)  # else it went from end B
+        one, other = np.where(from_a, end_a, end_b), np.where(from_a, end_b, end_a)
+        fits = (core >= 0) & (unsaid[0] | (start == one)) & (unsaid[1] | (stop == other)) & (unsaid[0] | unsaid[1])
+        return np.where(fits, one, start), np.where(fits, other, stop)
 
     @cached_property
     def places(self) -> tuple[Ints, Ints]:
@@ -102,8 +110,8 @@ class Spans:
         return found
 
     @cached_property
-    def last_disturbed(self) -> Ints:
-        """Newest day on which a joint or cord of each stretch was made; NO_DAY where none is recorded."""
+    def joint_day(self) -> Floats:
+        """Day on which each joint or cord was made; -inf where none is recorded."""
         joints, e = self.net.joints, self.net.ends
         day = np.full(len(joints), -np.inf)
         for what, kind, column in (
@@ -112,7 +120,12 @@ class Spans:
             mine = joints.what == what
             days = days_of(e.table(kind)[column]).astype(np.float64)
             day[mine] = np.where(days < 0, -np.inf, days)[joints.row[mine]]
-        newest = self.losses.strung.newest(day, *self.places)
+        return day
+
+    @cached_property
+    def last_disturbed(self) -> Ints:
+        """Newest day on which a joint or cord of each stretch was made; NO_DAY where none is recorded."""
+        newest = self.losses.strung.newest(self.joint_day, *self.places)
         return np.where(np.isinf(newest), NO_DAY, np.nan_to_num(newest, neginf=NO_DAY)).astype(np.int64)
 
     @cached_property

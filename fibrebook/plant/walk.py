@@ -2,18 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
-import pyarrow as pa
 
-from fibrebook.errors import NotFoundError
 from fibrebook.plant.network import JOINTS, Network
-from fibrebook.records import as_label
-from fibrebook.records.references.reference_index import key_text
-from fibrebook.words.labels import natural, whole_number
-from fibrebook.words.nearest import did_you_mean
 
 
 @dataclass(frozen=True)
@@ -39,59 +33,6 @@ class Start:
     vertex: int
     slot: int
     text: str
-
-
-def start_at(net: Network, site: str, start: Sequence[object]) -> Start:
-    """Find what a start names: ("port", enclosure, port, position), ("core", cable, core) or
-    ("interface", equipment, interface, position). A position may be left out where there is only one.
-
-    Raises NotFoundError that names what is there instead.
-    """
-    what, *rest = start
-    names = [as_label(r) if r is not None else "" for r in rest]
-    if what == "core" and len(names) == 2:
-        return _core_start(net, site, *names)
-    if what in ("port", "interface") and len(names) in (2, 3):
-        return _plug_start(net, site, str(what), names)
-    raise NotFoundError(
-        f"{start!r} is no start: give ('core', cable, core), ('port', enclosure, port, position) "
-        f"or ('interface', equipment, interface, position)"
-    )
-
-
-def _core_start(net: Network, site: str, cable: str, core: str) -> Start:
-    e = net.ends
-    rows = e.cable_rows(e.site_labels.ids(pa.array([site])), pa.array([cable]))
-    if rows[0] < 0:
-        raise NotFoundError(f"site {site!r} has no cable {cable!r}; {_near(cable, e.table('cables')['cable'])}")
-    count = int(e.core_count[rows[0]])
-    number = whole_number(core)
-    if number is None or not 1 <= number <= count:
-        raise NotFoundError(f"cable {cable!r} has no core {core!r}: its cores are 1 to {count}")
-    return Start(2 * int(e.first_core[rows[0]] + number - 1), 1, f"core {number} of cable {cable}")
-
-
-def _plug_start(net: Network, site: str, what: str, names: list[str]) -> Start:
-    table = net.ends.table(what + "s")
-    columns = ("enclosure", "port", "position") if what == "port" else ("equipment", "interface", "position")
-    wanted = {"site": site, **dict(zip(columns, names, strict=False))}
-    hit = np.ones(table.num_rows, bool)
-    for column, label in wanted.items():
-        hit &= np.array([v == label for v in table[column].to_pylist()], bool)
-        if not hit.any():
-            raise NotFoundError(f"site {site!r} has no {what} {'/'.join(names)!r}; {_near(label, table[column])}")
-    rows = np.flatnonzero(hit)
-    if len(rows) > 1:
-        there = ", ".join(repr(table["position"][int(i)].as_py()) for i in rows)
-        raise NotFoundError(f"{what} {'/'.join(names)!r} has the positions {there}: say which")
-    first = net.ends.first_plug if what == "port" else net.first_interface
-    text = key_text({k: table[k][int(rows[0])].as_py() for k in columns}, columns)
-    # from an interface the path is told outward; from a port, from what is plugged in front
-    return Start(first + int(rows[0]), 0 if what == "interface" else 1, f"{what} {text}")
-
-
-def _near(label: str, column: pa.ChunkedArray) -> str:
-    return did_you_mean(label, sorted({str(v) for v in column.unique().to_pylist() if v}, key=natural))
 
 
 def path_through(net: Network, start: Start) -> list[Step]:

@@ -1,7 +1,9 @@
 """Where published figures disagree, both stand in the table; here is said which one wins.
 
 A row's `choice` names whose figure it is ("ISO/IEC 11801-1", "TIA-568.3-D"...); `default` marks the stricter one,
-that is the one that leaves less headroom (more loss assumed, less loss allowed). A firm names its own preference:
+that is the one that leaves less headroom (more loss assumed, less loss allowed). More loss assumed at a tested end is
+more allowed to a test: there the default is no stricter, and the newest edition goes first
+(`light.catalogue.editions`). A firm names its own preference:
 one choice, or several in order of preference; where a group has no row of that choice its default stands.
 """
 

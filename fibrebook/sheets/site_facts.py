@@ -16,7 +16,6 @@ from fibrebook.snapshot.snapshot import PlantSnapshot
 from fibrebook.words.labels import natural
 
 if TYPE_CHECKING:
-    from fibrebook.plant import Network
     from fibrebook.register import Register
 
 Row = dict[str, Any]
@@ -78,7 +77,7 @@ def site_facts(reg: Register, site: str) -> SiteFacts:
         cables=_cables(seen, site, tables["cables"]),
         enclosures=[_enclosure(seen, site, row, places) for row in _in_order(tables["enclosures"], "enclosure")],
         equipment=[
-            (row, _dark(net, site, "equipment", row["equipment"]))
+            (row, _dark(seen, site, "equipment", row["equipment"]))
             for row in _in_order(tables["equipment"], "equipment")
         ],
         channels=_in_order(tables["channels"], "channel"),
@@ -100,7 +99,7 @@ def _cables(seen: PlantSnapshot, site: str, rows: list[Row]) -> list[CableFacts]
                 core | {"colour": colour_words(core), "ends": [_end(core, "a"), _end(core, "b")]}
             )
     for label, cable in found.items():
-        cable.dark = _dark(seen.network, site, "cable", label)
+        cable.dark = _dark(seen, site, "cable", label)
         _count_in_tubes(cable.cores)
     return list(found.values())
 
@@ -135,12 +134,12 @@ def _enclosure(seen: PlantSnapshot, site: str, row: Row, places: dict[str, str])
         place=places.get(row["location"], row["location"] or ""),
         ports=panel_table(seen, site, label).to_pylist(),
         trays=dict(trays),
-        dark=_dark(seen.network, site, "enclosure", label),
+        dark=_dark(seen, site, "enclosure", label),
     )
 
 
-def _dark(net: Network, site: str, kind: str, label: str) -> list[Row]:
-    found: list[Row] = goes_dark_table(net, site, (kind, label)).to_pylist()
+def _dark(seen: PlantSnapshot, site: str, kind: str, label: str) -> list[Row]:
+    found: list[Row] = goes_dark_table(seen, site, (kind, label)).to_pylist()
     return found
 
 

@@ -15,16 +15,14 @@ from fibrebook.records.references.reference_index import key_text
 from fibrebook.snapshot.colours_in_words import colour_words
 from fibrebook.snapshot.snapshot import PlantSnapshot
 from fibrebook.snapshot.spoken_cores import SpokenCores
+from fibrebook.snapshot.things import SPOKEN
+from fibrebook.words.spelling import parted
 
 Start = tuple[Any, ...]
 MOST = 40  # hits shown; who needs more types another letter
 # In the order in which equally good hits stand.
 ORDER = ("channel", "equipment", "enclosure", "cable", "cord", "port", "interface", "core", "location", "snag", "visit")
-SPOKEN = {
-    "core": "core", "cores": "core", "fibre": "core", "port": "port", "ports": "port", "cable": "cable",
-    "cord": "cord", "channel": "channel", "interface": "interface", "panel": "enclosure", "enclosure": "enclosure",
-    "closure": "enclosure",
-}  # fmt: skip
+NAMED = ("channel", "equipment", "enclosure", "cable", "cord", "port", "interface", "core", "location")
 
 
 @dataclass(frozen=True)
@@ -70,6 +68,8 @@ class Finder:
             self._own.append(f" {own} ")
             self._all.append(f" {own} {folded_words(hit.hint)} ")
         self._spoken = SpokenCores(seen.cores)
+        self._site, self._names = seen.site or "", seen.names
+        self._at = {(hit.kind, *(str(part) for part in hit.start[1:])): hit for hit in self.hits}
 
     @cached_property
     def vocabulary(self) -> set[str]:
@@ -89,15 +89,20 @@ class Finder:
         words = folded_words(typed).split()
         if not words:
             return []
-        spoken = self._by_colour(words)
         kinds = {SPOKEN[w] for w in words if w in SPOKEN}
         bare = [w for w in words if w not in SPOKEN]
         found = self._matching(bare, kinds) if kinds and bare else []
         found = found or self._matching(words, None)
-        if not spoken:
-            return found
-        said = {hit.start for _, hit in spoken}
-        return [*spoken, *(f for f in found if f[1].start not in said)]
+        once: dict[Start, tuple[int, Hit]] = {}
+        for rank, hit in (*self._called(typed), *self._by_colour(words), *found):
+            once.setdefault(hit.start, (rank, hit))
+        return list(once.values())
+
+    def _called(self, typed: str) -> list[tuple[int, Hit]]:
+        """Return what is called so: the very things that `which` and `trace` would take the words for."""
+        meant = self._names.meant(self._site, typed, NAMED)
+        hits = [self._at[f.start] for f in meant if f.start in self._at]
+        return [(0, hit) for hit in sorted(hits, key=lambda hit: ORDER.index(hit.kind))]
 
     def _by_colour(self, words: Sequence[str]) -> list[tuple[int, Hit]]:
         """Return cores by a colour and a number, the other words naming the cable."""
@@ -135,10 +140,7 @@ class Finder:
 
 def folded_words(text: object) -> str:
     """Fold for comparing: small letters; slashes, hyphens, commas and blanks part words."""
-    folded = str(text).casefold()
-    for mark in "/-_,;:()":
-        folded = folded.replace(mark, " ")
-    return " ".join(folded.split())
+    return " ".join(parted(text))
 
 
 def _everything(seen: PlantSnapshot, more: Sequence[str]) -> Iterator[Hit]:

@@ -98,12 +98,12 @@ class FirmFinder:
         words = folded_words(typed).split()
         if not words:
             return Answer()
-        answer = self._find(words, here, most)
+        answer = self._find(typed, here, most)
         if answer.found:
             return answer
         meant = self._meant(words)
         if meant != words:
-            answer = self._find(meant, here, most)
+            answer = self._find(" ".join(meant), here, most)
             if answer.found:
                 changed = [f"“{a}” as “{b}”" for a, b in zip(words, meant, strict=True) if a != b]
                 answer.words = f"Nothing matches “{typed.strip()}”. Shown is what matches with {', '.join(changed)}."
@@ -115,7 +115,7 @@ class FirmFinder:
         told = f"Nothing in the register matches “{typed.strip()}”."
         parts = [[*words[:i], *words[i + 1 :]] for i in range(len(words))] if len(words) > 1 else []
         for part in parts:
-            near = self._find(part, here, most)
+            near = self._find(" ".join(part), here, most)
             if near.found:
                 near.words = f"{told} Shown is what matches “{' '.join(part)}”."
                 return near
@@ -124,7 +124,8 @@ class FirmFinder:
             "a site or a customer."
         )
 
-    def _find(self, words: list[str], here: str, most: int) -> Answer:
+    def _find(self, typed: str, here: str, most: int) -> Answer:
+        words = folded_words(typed).split()
         begins = {w: f" {w}" for w in words}
         found = list(self._sites_by(words))
         named = {s: [w for w in words if begins[w] in text] for s, text in self._names.items()}
@@ -133,10 +134,10 @@ class FirmFinder:
         by_name = sorted(named, key=lambda s: (-len(named[s]), order[s]))
         for site in self._searched(by_name):
             finder = self.finder(site)
-            ranked = finder.ranked(" ".join(words))
+            ranked = finder.ranked(typed)
             if not ranked and site in named:
-                rest = [w for w in words if w not in named[site]]
-                ranked = [(max(0, rank - 1), hit) for rank, hit in finder.ranked(" ".join(rest))]
+                rest = _without(typed, named[site])
+                ranked = [(max(0, rank - 1), hit) for rank, hit in finder.ranked(rest)]
             found += [Found(site, hit, _why(hit, rank), rank) for rank, hit in ranked]
         found.sort(key=lambda f: (f.rank, f.hit.kind != "site", f.site != here, f.rank > 3, order[f.site]))
         return Answer(found[:most], len(found))
@@ -168,6 +169,13 @@ class FirmFinder:
             close = [] if word.isdecimal() or len(word) < 3 else get_close_matches(word, near, 1, CLOSE)
             meant.append(close[0] if close else word)
         return meant
+
+
+def _without(typed: str, words: Sequence[str]) -> str:
+    """Return what was typed without some words of it; what stands between the others stays where it can."""
+    left = [w for w in folded_words(typed).split() if w not in words]
+    kept = " ".join(part for part in typed.split() if not set(folded_words(part).split()) <= set(words))
+    return kept if folded_words(kept).split() == left else " ".join(left)
 
 
 def _why(hit: Hit, rank: int) -> str:

@@ -23,6 +23,7 @@ from fibrebook.plant.light_ways import Ways, light_ways
 from fibrebook.records.kinds.built_in import KINDS
 from fibrebook.records.references.labels_as_numbers import Ints
 from fibrebook.register.row_files.cores import full_cores
+from fibrebook.snapshot.names import Names
 from fibrebook.words.nearest import did_you_mean
 
 if TYPE_CHECKING:
@@ -168,6 +169,11 @@ class PlantSnapshot:
         if self._ends is not None:
             vars(found)["ends"] = self._ends
         return found
+
+    @cached_property
+    def names(self) -> Names:
+        """What things are called."""
+        return Names(self.network)
 
     @cached_property
     def losses(self) -> LossTable:

@@ -11,7 +11,6 @@ import numpy as np
 import numpy.typing as npt
 
 _DIGITS = re.compile(r"(\d+)")
-_PARTING = re.compile(r"[\s/\-_,;:()]+")
 
 
 @lru_cache(maxsize=100_000)
@@ -58,11 +57,6 @@ def _head_and_figure(label: str) -> tuple[str, str]:
 def folded(text: object) -> str:
     """Fold a text for comparing: no difference of case or of width of letters, single blanks, none at the ends."""
     return " ".join(unicodedata.normalize("NFKC", str(text)).casefold().split())
-
-
-def as_words(text: object) -> list[str]:
-    """Return the folded words of a text; blanks, slashes, hyphens, commas and brackets part words."""
-    return [word for word in _PARTING.split(folded(text)) if word]
 
 
 def bare(text: object) -> str:

@@ -8,7 +8,7 @@ import numpy as np
 import pyarrow as pa
 
 from fibrebook.analyses.advice.situation import Advice, Situation
-from fibrebook.analyses.tested.acceptance import acceptance_table
+from fibrebook.analyses.tested.acceptance import acceptance_table, verdict_in_words
 from fibrebook.analyses.tested.untested import STALE, untested_table
 from fibrebook.losses.elements import lengths_m, text
 
@@ -23,11 +23,11 @@ def test_over_its_limit(s: Situation) -> Iterator[Advice]:
     for row in found.filter(pa.array(odd)).to_pylist():
         what = (
             f"{row['loss_db']:.2f} dB at {row['wavelength_nm']} nm against a limit of {row['limit_db']:.2f} dB "
-            f"({s.values.acceptance_edition}) is {row['verdict']}, "
+            f"({row['edition']}) is {verdict_in_words(row['verdict'], row['side'])}, "
             f"written down as {row['recorded_verdict'] or 'nothing'}"
         )
         yield s.advise("test over its limit", "tests", row, what, "clean, measure again; mend the joint or the verdict")
-    for row in found.filter(pa.array(text(found["why"]) != "")).to_pylist():
+    for row in found.filter(pa.array(verdict == "not known")).to_pylist():
         if row["loss_db"] is not None:
             yield s.advise("test cannot be judged", "tests", row, row["why"], "complete or mend its row")
 

@@ -7,7 +7,6 @@ import numpy.typing as npt
 import pyarrow as pa
 
 from fibrebook.analyses.budgets.headroom import headroom_table, load_of
-from fibrebook.errors import NotFoundError
 from fibrebook.light.moments import SHARES, draw_sum_db, point_db
 from fibrebook.losses.budget import Load
 from fibrebook.losses.channel_wavelengths import beams_of
@@ -84,10 +83,7 @@ def loss_by_lots(seen: PlantSnapshot, site: str, channel: str, trials: int = 20_
     loss_97_7_db, loss_99_9_db. The same seed gives the same figures.
     """
     net = seen.network
-    channels = net.ends.table("channels")
-    row = [i for i, name in enumerate(channels["channel"].to_pylist()) if name == channel]
-    if not row:
-        raise NotFoundError(f"site {site!r} has no channel {channel!r}")
+    row = seen.names.channel_row(site, channel)
     losses, ways = seen.losses, seen.light_ways
     path = net.paths.label[ways.sender]
     beams = beams_of(losses, ways, path)
@@ -95,7 +91,7 @@ def loss_by_lots(seen: PlantSnapshot, site: str, channel: str, trials: int = 20_
     worst_db = headroom_table(seen, 0.0)["loss_db"].to_numpy(zero_copy_only=False).astype(float)
     load = load_of(seen, beams, path)
     extra_db = _beside_elements_db(losses, load)
-    for i in np.flatnonzero((ways.channel[beams.way] == row[0]) & load.complete):
+    for i in np.flatnonzero((ways.channel[beams.way] == row) & load.complete):
         each = chances.elements(int(load.path[i]), float(load.wavelength_nm[i]))
         drawn = draw_sum_db(each.mean_db, each.deviation_db, trials, seed)
         drawn = np.fmin(drawn + extra_db[i], worst_db[i])  # a joint above its limit is made again

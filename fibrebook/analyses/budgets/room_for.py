@@ -11,7 +11,6 @@ from fibrebook.losses.channel_wavelengths import beams_of
 from fibrebook.records.references.columns import taken
 from fibrebook.snapshot.analysis import analysis
 from fibrebook.snapshot.snapshot import PlantSnapshot
-from fibrebook.snapshot.starts import channel_row
 
 TINY_DB = 1e-9  # rounding must not cost a joint
 
@@ -34,7 +33,7 @@ def room_for(seen: PlantSnapshot, site: str | None = None, channel: str | None =
     """
     table = room_table(seen)
     if channel is not None:
-        row = channel_row(seen.network, str(site), channel)
+        row = seen.names.channel_row(str(site), channel)
         named = seen.network.ends.table("channels")["channel"][row].as_py()
         table = table.filter(pa.array([c == named for c in table["channel"].to_pylist()], pa.bool_()))
     return table

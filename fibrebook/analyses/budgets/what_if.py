@@ -15,7 +15,6 @@ from fibrebook.losses.channel_wavelengths import beams_of
 from fibrebook.records.references.columns import coded
 from fibrebook.snapshot.analysis import analysis
 from fibrebook.snapshot.snapshot import PlantSnapshot
-from fibrebook.snapshot.starts import channel_row
 
 MOST = 100  # more joints than that in one question are a slip of the finger
 POWERS = ("launch_min_dbm", "launch_max_dbm", "receive_min_dbm", "receive_max_dbm")
@@ -58,7 +57,8 @@ def what_if_table(
     connections: int = 0,
 ) -> pa.Table:
     """As `what_if`, as an Arrow table; nothing is changed."""
-    row = channel_row(seen.network, site, channel)
+    row = seen.names.channel_row(site, channel)
+    channel = seen.table("channels")["channel"][row].as_py()
     for count, words in ((splices, "splices"), (connections, "connections")):
         if not 0 <= count <= MOST:
             raise InputError(f"{count} {words} cannot be added; give 0 to {MOST}")

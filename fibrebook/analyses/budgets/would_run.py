@@ -16,7 +16,7 @@ from fibrebook.plant.states import path_channel
 from fibrebook.records.references.labels_as_numbers import Ints
 from fibrebook.snapshot.analysis import analysis
 from fibrebook.snapshot.snapshot import PlantSnapshot
-from fibrebook.snapshot.starts import any_start
+from fibrebook.snapshot.things import ON_ONE_PATH, Said
 
 Floats = npt.NDArray[np.float64]
 YES, ATTENUATOR, NO, NOT_KNOWN = "yes", "with an attenuator", "no", "not known"
@@ -25,9 +25,7 @@ UNKNOWN_FIGURES = ("length not known", "fibre class not known", "path not comple
 
 
 @analysis
-def would_run(
-    seen: PlantSnapshot, site: str, start: Sequence[object], other: Sequence[object] | None = None
-) -> pa.Table:
+def would_run(seen: PlantSnapshot, site: str, start: Said, other: Said | None = None) -> pa.Table:
     """Try every application on a path, with its published powers; what the path still lacks is counted in.
 
     Parameters
@@ -46,7 +44,8 @@ def would_run(
     loss nobody can tell; loss_db is then at least that), loss_by_records_db, loss_by_tests_db, tests, tests_binding,
     tests_carried (as in `headroom`).
     """
-    starts = [any_start(seen.network, site, s).vertex for s in (start, other) if s is not None]
+    kinds = (*ON_ONE_PATH, "channel")
+    starts = [seen.names.start(site, s, kinds).vertex for s in (start, other) if s is not None]
     return would_run_table(seen, starts)
 
 

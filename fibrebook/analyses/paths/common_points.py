@@ -15,7 +15,6 @@ from fibrebook.plant.network import PATCH, SPLICE
 from fibrebook.records.references.labels_as_numbers import Ints
 from fibrebook.snapshot.analysis import analysis
 from fibrebook.snapshot.snapshot import PlantSnapshot
-from fibrebook.snapshot.starts import channel_row
 
 VERDICTS = (
     "all the dead use it, no working one",
@@ -45,12 +44,12 @@ def shared_by_dead(
     if not dead:
         raise InputError("name at least one dead channel")
     net = seen.network
-    ill = [channel_row(net, site, c) for c in dead]
+    ill = [seen.names.channel_row(site, c) for c in dead]
     names = net.ends.table("channels")["channel"].to_pylist()
     well = (
         [i for i in range(len(names)) if i not in ill]
         if working is None
-        else [channel_row(net, site, c) for c in working]
+        else [seen.names.channel_row(site, c) for c in working]
     )
     both = set(ill) & set(well)
     if both:

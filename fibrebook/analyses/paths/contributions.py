@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -17,7 +16,7 @@ from fibrebook.plant.walk import Start, path_through
 from fibrebook.records.references.reference_index import key_text
 from fibrebook.snapshot.analysis import analysis
 from fibrebook.snapshot.snapshot import PlantSnapshot
-from fibrebook.snapshot.starts import any_start
+from fibrebook.snapshot.things import ON_ONE_PATH, Said
 
 SCHEMA = pa.schema(
     [
@@ -35,9 +34,7 @@ MISMATCH = "Senior, Optical Fiber Communications, ch. 5: core diameter and numer
 
 
 @analysis
-def contributions(
-    seen: PlantSnapshot, site: str, start: Sequence[object], wavelength_nm: float | None = None
-) -> pa.Table:
+def contributions(seen: PlantSnapshot, site: str, start: Said, wavelength_nm: float | None = None) -> pa.Table:
     """Tell every part of a path's loss, in the order in which light meets it.
 
     Parameters
@@ -53,7 +50,7 @@ def contributions(
     basis (measured, recorded, catalogue), source (standard or record), sum_db (all so far). The last sum_db is the loss
     that `headroom` tells for this direction and wavelength.
     """
-    return contributions_table(seen, any_start(seen.network, site, start), wavelength_nm)
+    return contributions_table(seen, seen.names.start(site, start, (*ON_ONE_PATH, "channel")), wavelength_nm)
 
 
 def contributions_table(seen: PlantSnapshot, begin: Start, wavelength_nm: float | None = None) -> pa.Table:

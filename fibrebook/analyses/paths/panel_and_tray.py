@@ -7,7 +7,6 @@ from typing import Any
 import numpy as np
 import pyarrow as pa
 
-from fibrebook.analyses.paths.goes_dark import place_of
 from fibrebook.plant import Network
 from fibrebook.plant.describe import describe
 from fibrebook.plant.made_off import ports_of_core_ends
@@ -16,6 +15,7 @@ from fibrebook.plant.states import path_channel
 from fibrebook.records.references.labels_as_numbers import Ints
 from fibrebook.snapshot.analysis import analysis
 from fibrebook.snapshot.colours_in_words import colour_words
+from fibrebook.snapshot.places import place_row, splices_in
 from fibrebook.snapshot.snapshot import PlantSnapshot
 from fibrebook.words.labels import natural
 
@@ -57,11 +57,16 @@ def tray_rows(seen: PlantSnapshot, site: str, enclosure: str) -> pa.Table:
     return tray_table(seen, site, enclosure)
 
 
+def _place(seen: PlantSnapshot, site: str, enclosure: str) -> int:
+    found = seen.names.one(site, ("enclosure", enclosure), ("enclosure",))
+    return place_row(seen.network, site, found.key[0])
+
+
 def panel_table(seen: PlantSnapshot, site: str, enclosure: str) -> pa.Table:
     """As `panel_rows`, as an Arrow table."""
     net = seen.network
     e, ports = net.ends, net.ends.table("ports")
-    rows = np.flatnonzero(e.plug_place[: e.n_ports] == place_of(net, site, enclosure, "enclosure"))
+    rows = np.flatnonzero(e.plug_place[: e.n_ports] == _place(seen, site, enclosure))
     core_end = np.full(e.n_ports, -1, np.int64)
     made_off = ports_of_core_ends(net)
     held = np.flatnonzero(made_off >= 0)
@@ -86,8 +91,8 @@ def panel_table(seen: PlantSnapshot, site: str, enclosure: str) -> pa.Table:
 def tray_table(seen: PlantSnapshot, site: str, enclosure: str) -> pa.Table:
     """As `tray_rows`, as an Arrow table."""
     net = seen.network
-    e, splices, j = net.ends, net.ends.table("splices"), net.joints
-    here = e.place_rows(e.site_ids("splices"), splices["enclosure"]) == place_of(net, site, enclosure, "enclosure")
+    splices, j = net.ends.table("splices"), net.joints
+    here = splices_in(net, _place(seen, site, enclosure))
     names, serves = _Cores(seen.cores), _Channels(net)
     joint_of = {int(r): i for i, r in zip(np.flatnonzero(j.what == SPLICE), j.row[j.what == SPLICE], strict=True)}
     out = []

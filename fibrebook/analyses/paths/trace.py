@@ -13,11 +13,12 @@ from fibrebook.losses.along import Part, tests_along
 from fibrebook.losses.by_tests.in_words import notes_of
 from fibrebook.losses.channel_wavelengths import path_wavelength_nm
 from fibrebook.losses.elements import BASES, MEASURED
-from fibrebook.plant.walk import Start, Step, path_through, start_at
+from fibrebook.plant.walk import Start, Step, path_through
 from fibrebook.records.references.reference_index import key_text
 from fibrebook.snapshot.analysis import analysis
 from fibrebook.snapshot.colours_in_words import colour_words
 from fibrebook.snapshot.snapshot import PlantSnapshot
+from fibrebook.snapshot.things import Said
 
 SCHEMA = pa.schema(
     [
@@ -39,13 +40,14 @@ SCHEMA = pa.schema(
 
 
 @analysis
-def trace(seen: PlantSnapshot, site: str, start: Sequence[object], wavelength_nm: float | None = None) -> pa.Table:
+def trace(seen: PlantSnapshot, site: str, start: Said, wavelength_nm: float | None = None) -> pa.Table:
     """Follow the path through a start to both its far ends.
 
     Parameters
     ----------
     site : label of the site
-    start : ("core", cable, core), ("port", enclosure, port, position) or ("interface", equipment, interface, position)
+    start : ("core", cable, core), ("port", enclosure, port, position) or ("interface", equipment, interface, position);
+        or as people write it, "C1/7", "P1/12/A", "port P1/12": case, blanks and leading noughts aside
     wavelength_nm : wavelength the losses are told at [nm]; default: that of the channel's application, else the first
         window of the trade for the fibre (850 nm multimode, 1310 nm single-mode)
 
@@ -63,17 +65,16 @@ def trace(seen: PlantSnapshot, site: str, start: Sequence[object], wavelength_nm
     once. Light goes from the first row to the last: what it loses where unlike cores meet is told at the splice or port
     where they do, and the rows add up to the loss that `headroom` tells for that direction.
 
-    Raises NotFoundError, with the nearest names, where there is no such start.
+    Raises NotFoundError, with the nearest names, where there is no such start; AmbiguousError, with all, where several
+    things are called so.
     """
     return trace_table(seen, site, start, wavelength_nm)
 
 
-def trace_table(
-    seen: PlantSnapshot, site: str, start: Sequence[object], wavelength_nm: float | None = None
-) -> pa.Table:
+def trace_table(seen: PlantSnapshot, site: str, start: Said, wavelength_nm: float | None = None) -> pa.Table:
     """As `trace`, as an Arrow table."""
     net = seen.network
-    begin = start_at(net, site, start)
+    begin = seen.names.start(site, start)
     steps, losses = path_through(net, begin), seen.losses
     teller = _Teller(seen, begin, steps, wavelength_nm or path_wavelength_nm(losses, begin.vertex))
     rows = [row for at, step in enumerate(steps) if (row := teller.row(at, step)) is not None]

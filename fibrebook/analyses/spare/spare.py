@@ -16,7 +16,7 @@ from fibrebook.plant.strands_that_fit import strands_that_fit
 from fibrebook.records import to_frame
 from fibrebook.records.references.columns import coded, taken
 from fibrebook.records.references.labels_as_numbers import Ints
-from fibrebook.snapshot.snapshot import network
+from fibrebook.snapshot.snapshot import PlantSnapshot, network
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -135,6 +135,8 @@ def spare_between(reg: Register, site: str, here: str, there: str) -> pd.DataFra
 
     net = network(reg, site)
     groups = fibre_groups(net.ends.table("cables")["fibre_class"])
+    names = PlantSnapshot.of(reg, site).names
+    here, there = (names.label(site, said, ("enclosure", "location")) for said in (here, there))
     places, strands = places_of(net, here, there), free_strands(net)
     fit = strands_that_fit(net, places, strands, groups, fibre_groups(net.ends.table("ports")["fibre_class"]))
     rows = []

@@ -15,10 +15,12 @@ from fibrebook.light.otdr import corrected_distance_m, group_index
 from fibrebook.losses.elements import Elements
 from fibrebook.plant import Network
 from fibrebook.plant.network import JOINTS
-from fibrebook.plant.walk import Start, Step, path_through, start_at
+from fibrebook.plant.walk import Start, Step, path_through
 from fibrebook.records.references.reference_index import key_text
 from fibrebook.snapshot.analysis import analysis
+from fibrebook.snapshot.names import Names
 from fibrebook.snapshot.snapshot import PlantSnapshot
+from fibrebook.snapshot.things import Said
 
 BEYOND = "beyond the end"
 TOLD = {
@@ -41,7 +43,7 @@ SCHEMA = pa.schema(
 def locate(
     seen: PlantSnapshot,
     site: str,
-    start: Sequence[object],
+    start: Said,
     distance_m: float,
     index_set: float | None = None,
     wavelength_nm: float | None = None,
@@ -70,7 +72,7 @@ def locate(
     if not distance_m >= launch_m >= 0:
         raise InputError(f"distance {distance_m:g} m is impossible: it is less than the launch cord's {launch_m:g} m")
     net = seen.network
-    begin = otdr_start(net, site, start)
+    begin = otdr_start(seen.names, site, start)
     walk = Walks(net, seen.losses.elements).pieces(begin)
     reading = distance_m - launch_m
     classes = [p.fibre_class for p in walk if p.fibre_class]
@@ -101,12 +103,14 @@ class Piece:
     row: int = -1  # of the joint's own table
 
 
-def otdr_start(net: Network, site: str, start: Sequence[object]) -> Start:
+def otdr_start(names: Names, site: str, start: Said) -> Start:
     """Vertex and the slot by which the light of a shot leaves it."""
-    end = str(start[3]).upper() if start and start[0] == "core" and len(start) == 4 else "A"
-    if end not in ("A", "B"):
-        raise InputError(f"{start[3]!r} is no end of a cable: A or B")
-    found = start_at(net, site, start[:3] if start and start[0] == "core" else start)
+    net, end = names.net, "A"
+    if not isinstance(start, str) and len(start) == 4 and start[0] == "core":
+        start, end = start[:3], str(start[3]).upper()
+        if end not in ("A", "B"):
+            raise InputError(f"{end!r} is no end of a cable: A or B")
+    found = names.start(site, start)
     if found.vertex < net.ends.first_plug:
         return Start(found.vertex + (end == "B"), 0, found.text)
     return Start(found.vertex, 1 if net.is_interface(np.array([found.vertex]))[0] else 0, found.text)

@@ -15,6 +15,7 @@ from fibrebook.plant import Network
 from fibrebook.plant.walk import Start
 from fibrebook.records import to_frame
 from fibrebook.records.references.labels_as_numbers import Index, Ints
+from fibrebook.snapshot.names import Names
 from fibrebook.snapshot.snapshot import PlantSnapshot, check_site
 from fibrebook.words.matching import value_codes
 
@@ -125,7 +126,7 @@ def _starts(net: Network, site: str, tests: pa.Table, wanted: Ints) -> Ints:
         row = tests.slice(i, 1).to_pylist()[0]
         end = "B" if row["direction"] == "b to a" else "A"
         plug = ("port", *(c[int(i)].as_py() for c in (at, port, position)))
-        found[i] = otdr_start(net, site, plug if by_port[i] else ("core", row["cable"], row["core"], end)).vertex
+        found[i] = otdr_start(Names(net), site, plug if by_port[i] else ("core", row["cable"], row["core"], end)).vertex
     return found
 
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import pyarrow as pa
 
 from fibrebook.analyses.paths.cross_reference import cross_reference_table
-from fibrebook.analyses.tested.acceptance import acceptance_table, newest_tests
+from fibrebook.analyses.tested.failed import failed_table
 from fibrebook.analyses.tested.untested import untested_table
 from fibrebook.records import to_frame
 from fibrebook.snapshot.snapshot import PlantSnapshot
@@ -99,17 +99,12 @@ def _cords(net: Network) -> list[Row]:
 
 
 def _instruments(seen: PlantSnapshot) -> list[Row]:
-    tests, left = seen.table("tests"), untested_table(seen).num_rows
-    failed = {
-        test
-        for told in (to_frame(tests), to_frame(acceptance_table(seen)))  # as recorded; as judged
-        for test in newest_tests(told).query("verdict == 'fail'")["test"]
-    }
+    left, failed = untested_table(seen).num_rows, failed_table(seen).num_rows
     rows = []
     if left:
         rows.append({"count": 1, "item": "light source and power meter with reference cords", "at": "",
                      "why": f"{left} channel(s) or core(s) to be tested"})  # fmt: skip
     if failed:
         rows.append({"count": 1, "item": "OTDR, inspection microscope and cleaning kit", "at": "",
-                     "why": f"{len(failed)} failed test(s), and none since"})  # fmt: skip
+                     "why": f"{failed} failed test(s), and none since"})  # fmt: skip
     return rows

@@ -221,13 +221,19 @@ def _component(
 
 
 def joint_source(
-    component: str, fibre_class: str = "", quantity: str = "limit", grade: str = "", *, values: FirmValues = PUBLISHED
+    component: str,
+    fibre_class: str = "",
+    quantity: str = "limit",
+    grade: str = "",
+    choice: Choice = None,
+    *,
+    values: FirmValues = PUBLISHED,
 ) -> str:
     """Return where the loss of a component was published, with its basis; "" where the table has none.
 
     component : "connection", "array connection", "splice", "fusion splice" or "mechanical splice".
     """
-    row = _component_row((component,), fibre_class, quantity, grade, preference(None, values=values), values=values)
+    row = _component_row((component,), fibre_class, quantity, grade, preference(choice, values=values), values=values)
     return f"{row['source']} ({how_known(row)})" if row else ""
 
 

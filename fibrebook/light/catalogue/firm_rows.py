@@ -9,6 +9,7 @@ from typing import Any
 import pyarrow as pa
 
 from fibrebook.errors import Problem, ValueSourceError
+from fibrebook.light.catalogue import editions
 from fibrebook.light.catalogue.limits_and_powers import application_name
 from fibrebook.records.kinds.firm import CHOICE_NAMES, PHOTO_DETAILS
 from fibrebook.reference import choices, tables
@@ -31,8 +32,7 @@ NEEDED = {  # without these a row says nothing
 }
 OF_APPLICATIONS = ("application_limits", "application_powers")
 MODES = ("multimode", "single-mode")
-EDITIONS = ("ISO/IEC 14763-3", "TIA-568.3")
-ONE_OF = {"acceptance": EDITIONS, "photo_details": PHOTO_DETAILS}
+ONE_OF = {"acceptance": editions.NAMES, "photo_details": PHOTO_DETAILS}
 MOST_DB = 20.0  # a margin or an uncertainty above this is a slip of the pen
 VALUES_THAT_FIT = "values that fit"  # the hard rule that `firm_problems` is
 Tables = Mapping[str, pa.Table]

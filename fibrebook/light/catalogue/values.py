@@ -1,10 +1,10 @@
 """The values that hold for one firm: the published ones, its own rows and sources, and what it has chosen.
 
 Kind `choices` holds: sources (whose figures go before where sources differ, parted by semicolons), margin_db (kept for
-ageing and repair, default 0 dB), acceptance ("ISO/IEC 14763-3", the default, or "TIA-568.3"), uncertainty_db (of a
-loss test whose own is not recorded), photo_details ("remove", the default, or "keep": place, time and device that the
-camera wrote into photos; `register/photos.py` reads it). Kind `reference_values` holds the firm's own rows of the
-reference tables.
+ageing and repair, default 0 dB), acceptance (a standard or an edition of it: `editions.NAMES`, the first is the
+default), uncertainty_db (of a loss test whose own is not recorded), photo_details ("remove", the default, or "keep":
+place, time and device that the camera wrote into photos; `register/photos.py` reads it). Kind `reference_values` holds
+the firm's own rows of the reference tables.
 """
 
 from __future__ import annotations
@@ -19,8 +19,8 @@ import pyarrow as pa
 from numpy.typing import ArrayLike
 
 from fibrebook.errors import ValueSourceError
-from fibrebook.light.catalogue import fibre_losses, limits_and_powers
-from fibrebook.light.catalogue.firm_rows import EDITIONS, bad_rows, firm_problems
+from fibrebook.light.catalogue import editions, fibre_losses, limits_and_powers
+from fibrebook.light.catalogue.firm_rows import bad_rows, firm_problems
 from fibrebook.light.catalogue.limits_and_powers import Application, Limits, Powers
 from fibrebook.reference import choices, tables
 from fibrebook.reference.firm import PUBLISHED, FirmValues
@@ -33,12 +33,13 @@ FIRM_TABLES = ("choices", "reference_values", "colour_codes")
 class Values(FirmValues):
     """Published and firm's values as one object: every look-up is a method, and nothing is ambient.
 
-    margin_db : taken from every headroom; acceptance_edition : by which loss tests are judged; uncertainty_db : of a
-    loss test whose own is not recorded, None = the usual one; own_codes : the firm's own colour codes, code -> colours
+    margin_db : taken from every headroom; acceptance : by which standard or edition loss tests are judged;
+    uncertainty_db : of a loss test whose own is not recorded, None = the usual one
+    own_codes : the firm's own colour codes, code -> colours
     """
 
     margin_db: float = 0.0
-    acceptance_edition: str = EDITIONS[0]
+    acceptance: str = editions.NAMES[0]
     uncertainty_db: float | None = None
     own_codes: Mapping[str, list[str]] = field(default_factory=dict, compare=False)
 
@@ -71,7 +72,7 @@ class Values(FirmValues):
             sources,
             {} if token else PUBLISHED.kept,
             margin_db=_number(said, "margin_db") or 0.0,
-            acceptance_edition=said.get("acceptance") or EDITIONS[0],
+            acceptance=said.get("acceptance") or editions.NAMES[0],
             uncertainty_db=_number(said, "uncertainty_db"),
             own_codes=codes_in(firm["colour_codes"]) if "colour_codes" in firm else {},
         )
@@ -126,6 +127,11 @@ class Values(FirmValues):
         if winner is None or winner["value"] is None:
             raise ValueSourceError(f"there is no value of practice {name!r}")
         return float(winner["value"])
+
+    @property
+    def acceptance_edition(self) -> str:
+        """By which edition loss tests are judged: the one chosen, or of a standard chosen without one the newest."""
+        return editions.acceptance_edition(self.acceptance, values=self)
 
     @property
     def test_uncertainty_db(self) -> float:

@@ -94,14 +94,16 @@ class CountedTests:
     def columns(self) -> Columns:
         """Those that count, and what they say."""
         spans, losses = self.spans, self.losses
-        parts = limit_parts(spans, losses.values.acceptance_edition)
+        parts, _ = limit_parts(spans, losses.values.acceptance_edition)
         sure_db, loss_db = uncertainty_db(spans), lengths_m(self.tests["loss_db"])
         nm = lengths_m(self.tests["wavelength_nm"])
         failed = verdicts(spans, parts, loss_db, sure_db)[0] == FAIL
         failed |= text(self.tests["verdict"]) == "fail"
         first, last = spans.places
         valid = spans.known & (last > first) & ~np.isnan(nm) & ~np.isnan(loss_db) & (loss_db >= -sure_db)
-        row = newest(np.flatnonzero(valid & ~spans.out_of_date), (first, last, nm, spans.forward), spans.tested_on)
+        # a wavelength is of no more than four digits
+        kind = (first * losses.net.n_vertices + last) * 20_000 + 2 * np.nan_to_num(nm).astype(np.int64) + spans.forward
+        row = newest(np.flatnonzero(valid & ~spans.out_of_date), kind, spans.tested_on)
         first, last, forward, nm = first[row], last[row], spans.forward[row], nm[row]
         path = losses.strung.label[losses.strung.vertex[first]]
         found = losses.of_stretches(first, last, forward, nm)
@@ -112,7 +114,7 @@ class CountedTests:
         # a connection may lose less than its limit: none is taken off that would bring the rest below its records
         least_db = np.minimum(read_db, np.maximum(records_db, 0.0))
         columns = Columns(
-            row, path, first, last, np.unique(np.stack([first, last]), axis=1, return_inverse=True)[1].reshape(-1),
+            row, path, first, last, np.unique(first * losses.net.n_vertices + last, return_inverse=True)[1],
             forward, nm, at_first, at_last, np.where(off_db > 0, np.maximum(read_db - off_db, least_db), read_db),
             records_db, found.fibre_db, found.mismatch_db, found.at_least,
             np.round(sum((m[last] - m[first] for m in losses.running.metres), np.zeros(len(row))), 3),
@@ -161,12 +163,10 @@ def held(one: Ends, other: Ends, ends: Floats, end_db: Floats) -> tuple[Flags, F
     return holds_one & one.mated, holds_other & other.mated, off_db
 
 
-def newest(rows: Ints, same: tuple[npt.NDArray[np.generic], ...], day: Ints) -> Ints:
-    """Return of some rows the newest of each kind, kinds told by what is the same; of one day the last."""
-    if not len(rows):
-        return rows
-    kind = np.unique(np.stack([column[rows].astype(np.float64) for column in same]), axis=1, return_inverse=True)[1]
-    kind = kind.reshape(-1)
-    order = np.lexsort((rows, day[rows], kind))
-    last = np.append(kind[order][1:] != kind[order][:-1], True)
+def newest(rows: Ints, kind: Ints, day: Ints) -> Ints:
+    """Return of some rows the newest of each kind; of one day the last."""
+    order = np.lexsort((rows, day[rows], kind[rows]))
+    kinds = kind[rows][order]
+    last = np.ones(len(order), bool)
+    last[:-1] = kinds[1:] != kinds[:-1]
     return np.sort(rows[order[last]])

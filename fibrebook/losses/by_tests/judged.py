@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from fibrebook.light.acceptance_limits import ENDS_COUNTED, end_connection_db
+from fibrebook.light.acceptance_limits import ENDS_COUNTED, end_connections
 from fibrebook.losses.elements import lengths_m, text
 from fibrebook.losses.tested_stretches import Spans
 from fibrebook.records.references.labels_as_numbers import Ints
@@ -14,6 +14,7 @@ from fibrebook.reference.fibres import mode_of
 Floats = npt.NDArray[np.float64]
 VERDICTS = ("pass", "marginal", "fail", "not known")
 PASS, MARGINAL, FAIL, NOT_KNOWN = range(4)
+TIE_DB = 1e-9  # nearer than this, a loss is at its limit, which is within it
 REASONS = (
     "",
     "no loss recorded",
@@ -25,16 +26,15 @@ REASONS = (
 )
 
 
-def limit_parts(spans: Spans, style: str) -> dict[str, Floats]:
-    """Give the limit of each test and what it is made of, one array each.
+def limit_parts(spans: Spans, edition: str) -> tuple[dict[str, Floats], npt.NDArray[np.object_]]:
+    """Give the limit of each test and what it is made of; and where the loss of an end stands, with how it is known.
 
     Parameters
     ----------
-    style : "ISO/IEC 14763-3" or "TIA-568.3"
+    edition : of the standard that the test is judged by, as `light.catalogue.editions` names it
 
     limit_db and its parts fibre_db, ends (end connections that the reference method leaves in the result), ends_db,
     connections (inner ones), connections_db, splices, splices_db; and end_db, of one end. NaN where it is not known.
-    Raises ValueSourceError where there is no such style.
     """
     tests, names = spans.tests, spans.losses.class_names
     n = tests.num_rows
@@ -42,7 +42,7 @@ def limit_parts(spans: Spans, style: str) -> dict[str, Floats]:
     fibre_db[lacks | np.isnan(spans.metres).any(axis=1)] = np.nan
     method, grade = text(tests["reference_method"]), text(tests["cord_grade"])
     modes = np.array([mode_of(name, values=spans.losses.values) or "" for name in names], dtype=object)
-    end_db = end_connection_db(style, grade, modes[spans.class_of] if n else modes[:0], values=spans.losses.values)
+    end = end_connections(edition, grade, modes[spans.class_of] if n else modes[:0], values=spans.losses.values)
     # an end that is an interface has no connection of its own
     counted = np.array([ENDS_COUNTED.get(m, 0) for m in method.tolist()], np.float64)
     on_core = tests["from_at"].is_null().to_numpy() & tests["to_at"].is_null().to_numpy()
@@ -50,14 +50,14 @@ def limit_parts(spans: Spans, style: str) -> dict[str, Floats]:
     parts = {
         "fibre_db": fibre_db,
         "ends": ends,
-        "ends_db": ends * end_db,
+        "ends_db": ends * end.loss_db,
         "connections": spans.inner_connections,
         "connections_db": spans.inner_connections * spans.losses.values.connection_db(),
         "splices": spans.splices,
         "splices_db": spans.splices * spans.losses.values.splice_db(),
     }
     limit_db = np.array(sum(parts[k] for k in ("fibre_db", "ends_db", "connections_db", "splices_db")))
-    return {"limit_db": limit_db} | parts | {"end_db": end_db}
+    return {"limit_db": limit_db} | parts | {"end_db": end.loss_db}, end.source
 
 
 def uncertainty_db(spans: Spans) -> Floats:
@@ -90,7 +90,7 @@ def verdicts(spans: Spans, parts: dict[str, Floats], loss_db: Floats, sure_db: F
 def judged(loss_db: Floats, limit_db: Floats, uncertainty_db: Floats) -> Ints:
     """Return PASS where loss and uncertainty stay within the limit, FAIL where they are over it, else MARGINAL."""
     over_db = loss_db - limit_db
-    sure = np.abs(over_db) >= uncertainty_db - 1e-9
+    sure = np.abs(over_db) >= uncertainty_db - TIE_DB
     with np.errstate(invalid="ignore"):
-        found = np.where(~sure, MARGINAL, np.where(over_db <= 1e-9, PASS, FAIL))
+        found = np.where(~sure, MARGINAL, np.where(over_db <= TIE_DB, PASS, FAIL))
     return np.where(np.isnan(over_db), NOT_KNOWN, found).astype(np.int64)

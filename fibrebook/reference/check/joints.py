@@ -64,10 +64,14 @@ def reference_plugs_are_better(t: Tables) -> Iterator[Finding]:
 
 
 def reference_limits_are_read_twice(t: Tables) -> Iterator[Finding]:
-    """Editions differ by 0.3, 0.5 and 0.75 dB only; the same edition's figure for a share is its limit."""
-    for row in _connections(t):
-        if row["grade"] == "reference to standard":
-            yield Finding(row, row["value"] in (0.3, 0.5, 0.75), "one of the editions' 0.3, 0.5 and 0.75 dB")
+    """Editions print 0.3, 0.5, 0.65 and 0.75 dB only, and none of ISO/IEC 14763-3 less than the one before it."""
+    mine = [r for r in _connections(t) if r["grade"] == "reference to standard"]
+    year = {"ISO/IEC 14763-3:2006": 2006, "ISO/IEC 14763-3:2014": 2014, "ISO/IEC 14763-3:2014/Cor 1": 2015}
+    for row in mine:
+        others = [r for r in mine if r["mode"] == row["mode"] and r["choice"] in year]
+        earlier = [r["value"] for r in others if year[r["choice"]] < year.get(row["choice"], 0)]
+        holds = row["value"] in (0.3, 0.5, 0.65, 0.75) and row["value"] >= max(earlier, default=0.0)
+        yield Finding(row, holds, "one of the editions' 0.3, 0.5, 0.65 and 0.75 dB, and none less than before")
 
 
 def return_loss_grades_stand_in_order(t: Tables) -> Iterator[Finding]:

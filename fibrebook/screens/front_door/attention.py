@@ -98,15 +98,18 @@ def over_the_limit(reg: Register) -> pd.DataFrame:
 
 
 def failed_tests(reg: Register) -> pd.DataFrame:
-    """Loss tests over the limit of their stretch that no later test of the same stretch stands against."""
-    from fibrebook.analyses.tested.acceptance import acceptance, newest_tests
+    """Tests of any method that failed and that no later one of the stretch stands against: site, what, address."""
+    from fibrebook.analyses.tested.failed import OVER
+    from fibrebook.analyses.tested.failed import failed_tests as answer
 
-    newest = newest_tests(acceptance(reg))
-    failed = newest[newest["verdict"] == "fail"]
+    failed = answer(reg)
     what = [
-        f"{t} at {w} nm, {-m:.2f} dB over"
-        for t, w, m in zip(failed["test"], failed["wavelength_nm"], failed["margin_db"], strict=True)
-    ]
+        f"{t}{f' at {w:g} nm' if w == w else ''}, {f'{-m:.2f} dB over' if why == OVER else f'{method}, {why}'}"
+        for t, w, method, why, m in zip(
+            failed["test"], failed["wavelength_nm"].astype(float), failed["method"], failed["why"], failed["margin_db"],
+            strict=True,
+        )
+    ]  # fmt: skip
     return _table(failed["site"], what, "tests-and-faults", [("test", t) for t in failed["test"]])
 
 

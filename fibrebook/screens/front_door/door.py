@@ -8,7 +8,7 @@ from fibrebook.plugins import Attention, Page, hookimpl
 
 WHERE = "fibrebook.screens.front_door.attention"
 OURS = (
-    Attention("Tests that failed", f"{WHERE}:failed_tests", "Newest tests that are over their limit."),
+    Attention("Tests that failed", f"{WHERE}:failed_tests", "Newest tests over their limit, or said to have failed."),
     Attention("Losses over the limit", f"{WHERE}:over_the_limit", "Channels that lose more than they may."),
     Attention("No spare core", f"{WHERE}:no_spare", "Sites without a spare core."),
     Attention("Running out of spare cores", f"{WHERE}:running_out", "Sites that soon have none."),

@@ -13,6 +13,7 @@ import numpy as np
 import pyarrow as pa
 
 from fibrebook.analyses.paths.cross_reference import cross_reference_table
+from fibrebook.analyses.paths.goes_dark import SCHEMA as GOES_DARK
 from fibrebook.analyses.paths.goes_dark import goes_dark_table
 from fibrebook.analyses.paths.panel_and_tray import panel_table, tray_table
 from fibrebook.analyses.paths.trace import trace_table
@@ -85,13 +86,13 @@ class SiteView:
         """Return what goes dark if the thing is unplugged, cut or opened."""
         if start[0] == "location":
             frames = [self.dark((kind, label)) for kind, label in self.things_in(start[1])]
-            return _together(frames) if frames else to_frame(goes_dark_table(self.net, self.site, ()).slice(0, 0))
+            return _together(frames) if frames else to_frame(GOES_DARK.empty_table())
         begin = start if start[0] != "channel" else path_start(self.net, start)
         if begin is None:
             import pandas as pd
 
             return pd.DataFrame(columns=["site", "channel", "purpose", "application", "a", "b", "strands"])
-        return to_frame(goes_dark_table(self.net, self.site, begin))
+        return to_frame(goes_dark_table(self.seen, self.site, begin))
 
     def things_in(self, location: str) -> list[tuple[str, str]]:
         """Enclosures and equipment in a location."""

@@ -9,8 +9,9 @@ import pyarrow as pa
 
 from fibrebook.errors import InputError, NotFoundError
 from fibrebook.plant import Network
-from fibrebook.plant.walk import Step, path_through, start_at
+from fibrebook.plant.walk import Step, path_through
 from fibrebook.records.references.reference_index import key_text
+from fibrebook.snapshot.names import Names
 from fibrebook.words.labels import natural, next_labels
 
 Row = dict[str, Any]
@@ -115,9 +116,10 @@ def _reaches(net: Network, row: Row) -> str:
     """Words on both far ends of the path that a strand is in; transmit should meet receive."""
     what = "interface" if row["a_position"] in ("Tx", "Rx", "TxRx") else "port"
     try:
-        steps = path_through(net, start_at(net, row["site"], (what, row["a_at"], row["a_port"], row["a_position"])))
+        begin = Names(net).start(row["site"], (what, row["a_at"], row["a_port"], row["a_position"]))
     except NotFoundError:
         return ""  # another row of the same visit is not complete yet
+    steps = path_through(net, begin)
     ends = [_named(net, step) for step in (steps[0], steps[-1])]
     words = f"; the whole path runs from {ends[0][0]} to {ends[1][0]}"
     positions = [e[1] for e in ends]
