@@ -13,6 +13,7 @@ from typing import Any
 import pytest
 
 import fibrebook
+from fibrebook.analyses.advice.in_words import advice_words
 from fibrebook.errors import ConflictError, InputError
 from fibrebook.records import KINDS
 from fibrebook.reference.colours import read_colour
@@ -24,7 +25,7 @@ from fibrebook.screens.recording.rows.joints_made import joints_of
 from fibrebook.screens.recording.rows.losses import loss_of
 from fibrebook.screens.recording.rows.panels import port_rows
 from fibrebook.screens.recording.rows.readings import next_labels, readings_of, wavelengths_of
-from fibrebook.screens.recording.visit_draft import Day, advice_words
+from fibrebook.screens.recording.visit_draft import Day
 from fibrebook.screens.records.model import FormModel
 
 _spec = importlib.util.spec_from_file_location("work", Path(__file__).parent / "browser" / "work.py")

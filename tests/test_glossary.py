@@ -47,6 +47,29 @@ def test_every_word_stands_in_the_glossary(word: str) -> None:
     assert stands(word)
 
 
+# what people of the trade call what is here, or beside it, and will look up
+OF_THE_TRADE = (
+    "margin", "terminated", "patch panel", "patch cord", "jumper", "trunk", "splice protector", "breakout",
+    "visual fault locator", "light source and power meter", "tail cord", "bend radius", "permanent link", "attenuator",
+    "A/Z", "near", "far", "pessimistic",
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("word", OF_THE_TRADE)
+def test_the_trade_s_words_stand_beside_ours(word: str) -> None:
+    """A word that the trade uses where we use another is explained all the same."""
+    assert stands(word)
+
+
+def test_a_strand_is_one_thing() -> None:
+    """The word is explained once; every table that has it, or counts it, means a fibre from end to end."""
+    (row,) = [row for row in ROWS if re.search(r"(?<!\w)strand(?!s)", row.split("|")[1])]
+    assert "from end to end" in row
+    columns = [c for kind in KINDS.values() for c in kind.columns if "strand" in c.name]
+    assert [c.help for c in columns] == ["Which fibre of the cord, from end to end: 1, 2..."]
+    assert "strand" not in row.split("|")[2]
+
+
 def test_a_word_that_is_not_there_would_be_found_out() -> None:
     """The check above can fail: a word that nobody uses does not stand in the glossary."""
     assert not stands("flugelhorn")

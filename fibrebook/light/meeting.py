@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 from fibrebook.errors import ValueSourceError
 from fibrebook.light.formulas import mode_field_mismatch_db
-from fibrebook.light.multimode import multimode_aperture_mismatch_db, multimode_core_mismatch_db
+from fibrebook.light.multimode import PESSIMISTIC, multimode_aperture_mismatch_db, multimode_core_mismatch_db
 from fibrebook.reference.fibres import aperture_of, core_um_of, fibre_class, mode_field_um_of, mode_of
 from fibrebook.reference.firm import PUBLISHED, FirmValues
 
@@ -80,5 +80,5 @@ def _multimode(one: str, other: str, *, values: FirmValues) -> Meeting:
     if there == back == 0:
         return Meeting(0.0, 0.0, "alike")
     big, small = (one, other) if there > back else (other, one)
-    words = f"{big} into {small} loses up to {max(there, back):.1f} dB, {small} into {big} nothing"
+    words = f"{big} into {small} loses up to {max(there, back):.1f} dB ({PESSIMISTIC}), {small} into {big} nothing"
     return Meeting(there, back, words)

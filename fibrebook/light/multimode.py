@@ -9,6 +9,7 @@ from fibrebook.errors import ValueSourceError
 from fibrebook.light.possible import number, plain
 
 SIZE = "for it is a diameter"
+PESSIMISTIC = "all modes filled alike: pessimistic for a laser, which fills fewer"
 
 
 def multimode_core_mismatch_db(from_um: ArrayLike, to_um: ArrayLike) -> float | np.ndarray:

@@ -9,6 +9,7 @@ import numpy as np
 import pyarrow as pa
 
 from fibrebook.analyses.advice.situation import Advice, Situation
+from fibrebook.light.multimode import PESSIMISTIC
 from fibrebook.losses.budget import falls_short, tightness
 from fibrebook.losses.channel_wavelengths import beams_of
 from fibrebook.losses.elements import text
@@ -87,6 +88,8 @@ def loss_over_the_limit(s: Situation) -> Iterator[Advice]:
                 f"{row['loss_db']:.2f} dB at {row['wavelength_nm']:.0f} nm is over the {row['limit_db']:.2f} dB "
                 f"of its {row['binding']}"
             )
+            if row["mismatch_db"] > 0:
+                what += f"; {row['mismatch_db']:.2f} dB of it where unlike cores meet, {PESSIMISTIC}"
         yield s.advise("loss over the limit", "channels", row, what, "measure it; clean and remake the worst joints")
 
 

@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 import pyarrow as pa
 
+from fibrebook.light.multimode import PESSIMISTIC
 from fibrebook.losses.along import Part
 from fibrebook.losses.by_tests.in_words import reckoning_text, stretch_text
 from fibrebook.losses.channel_wavelengths import path_wavelength_nm
@@ -81,9 +82,8 @@ class _Teller:
             told = self._fibre(part)
         elif part.kind == "mismatch":
             at, name, _ = self._place(part.of, part.row)
-            told = {
-                "at": at, "name": name, "reckoning": f"{part.from_class} into {part.fibre_class}", "source": MISMATCH
-            }  # fmt: skip
+            reckoning = f"{part.from_class} into {part.fibre_class}; {PESSIMISTIC}"
+            told = {"at": at, "name": name, "reckoning": reckoning, "source": MISMATCH}
         else:
             told = self._joint(part)
         return {"kind": part.kind, "loss_db": part.loss_db, "basis": BASES[part.basis], **told}

@@ -13,6 +13,7 @@ import numpy as np
 from fibrebook.errors import BringInError, ConflictError, FibrebookError, InputError, NotFoundError, Problem, RuleError
 from fibrebook.readers.bring_in.compare import Difference, compare
 from fibrebook.readers.bring_in.row_outcomes import fate_lines, refused_lines
+from fibrebook.readers.bring_in.worth_a_look import after_commit, before_commit
 from fibrebook.readers.files.about_sheet import (
     ABOUT,
     ABOUT_FILE,
@@ -72,7 +73,8 @@ def bring_in(
 
     Returns
     -------
-    Report : every row's fate; `commit` is None where nothing was to change
+    Report : every row's fate; `commit` is None where nothing was to change; `said` is what advice and acceptance say of
+        what came
 
     Raises
     ------
@@ -212,9 +214,8 @@ def commit_found(reg: Register, report: Report, found: list[Difference], edit: E
     """Commit what was compared, and tell every row's fate; what is refused is told as `refused` tells it."""
     try:
         _fill(edit, found)
-        if report.dry_run:
-            edit.check()
-        else:
+        left = edit.check() if report.dry_run else None
+        if not report.dry_run:
             report.commit = edit.finish()
     except (RuleError, InputError, NotFoundError, ConflictError) as error:
         if isinstance(error, ConflictError) and error.pending and not keep_pending:
@@ -223,6 +224,10 @@ def commit_found(reg: Register, report: Report, found: list[Difference], edit: E
         problems = _traced(error, [d.part for d in found])
         return refused(report, problems, [d.part for d in found], error, found)
     report.lines += fate_lines(found)
+    if left is not None:
+        report.ask = before_commit(reg, left, report.lines)
+    elif report.commit is not None:
+        report.ask = after_commit(reg, report.commit, report.lines)
     return report
 
 

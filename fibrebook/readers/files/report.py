@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import html
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from functools import cached_property
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from fibrebook.errors import SHOWN, Problem
 
@@ -38,6 +39,19 @@ class Line:
     message: str = ""
 
 
+class Said(NamedTuple):
+    """What the analyses say of what a file brings.
+
+    advice : rows of `advice` that there would be none of without the file
+    tests : what `acceptance` says of each loss test that it brings, and tests of other methods that failed
+    words : both, a line each
+    """
+
+    advice: Sequence[dict[str, Any]] = ()
+    tests: Sequence[dict[str, Any]] = ()
+    words: Sequence[str] = ()
+
+
 @dataclass
 class Report:
     """Every row's fate, what is wrong, and the commit that came of it.
@@ -50,6 +64,7 @@ class Report:
     commit : number of the commit, None where none was made (dry run, refused, nothing changed)
     conflict : what is wrong is only that others changed the same since: it can be settled cell by cell
     base : the commit that the file was taken from, or the newest where it does not say
+    ask : works out what `said` is; None where nothing was brought
     """
 
     source: str
@@ -60,6 +75,12 @@ class Report:
     base: int | None = None
     dry_run: bool = False
     conflict: bool = False
+    ask: Callable[[], Said] | None = field(default=None, repr=False, compare=False)
+
+    @cached_property
+    def said(self) -> Said:
+        """What advice and acceptance say of what the file brings; worked out when it is first asked for."""
+        return Said() if self.ask is None or self.problems else self.ask()
 
     @property
     def ok(self) -> bool:
@@ -96,7 +117,9 @@ class Report:
         return f"{self.source}: {told}; {end}{notes}"
 
     def __str__(self) -> str:
-        return "\n".join([self.summary(), *_indented(self.problems), *_indented(self.notes)])
+        return "\n".join(
+            [self.summary(), *_indented(self.problems), *_indented(self.notes), *_indented(self.said.words)]
+        )
 
     def to_dict(self) -> dict[str, Any]:
         """Return everything as plain values that JSON can hold."""
@@ -116,6 +139,8 @@ class Report:
                 for p in self.problems
             ],
             "notes": list(self.notes),
+            "advice": list(self.said.advice),
+            "tests": list(self.said.tests),
             "rows": [{n: _plain(getattr(line, n)) for n in COLUMNS} for line in self.lines],
         }  # fmt: skip
 
@@ -127,7 +152,10 @@ class Report:
             for line in told[:HTML_ROWS]
         )
         more = f"<p>... and {len(told) - HTML_ROWS} more</p>" if len(told) > HTML_ROWS else ""
-        texts = "".join(f"<li>{html.escape(str(p))}</li>" for p in [*self.problems[:SHOWN], *self.notes[:SHOWN]])
+        texts = "".join(
+            f"<li>{html.escape(str(p))}</li>"
+            for p in [*self.problems[:SHOWN], *self.notes[:SHOWN], *self.said.words[:SHOWN]]
+        )
         table = f"<table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>" if told else ""
         return f"<div><p>{html.escape(self.summary())}</p><ul>{texts}</ul>{table}{more}</div>"
 

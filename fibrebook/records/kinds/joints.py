@@ -59,7 +59,7 @@ PATCHES = Kind(
     (
         SITE,
         label("cord", "Label on the cord.", required=True),
-        label("strand", "Which fibre of the cord: 1, 2..."),
+        label("strand", "Which fibre of the cord, from end to end: 1, 2..."),
         label("a_at", "Enclosure or equipment at one end."),
         label("a_port", "Port or interface there."),
         label("a_position", "Position there: A, B, Tx, Rx, TxRx or blank."),

@@ -114,10 +114,11 @@ class BringIn(Screen):
     def _show_report(self, report: Report) -> None:
         self._summary.value = f"<p role='status'><b>{escape(report.summary())}</b></p>"
         shown_texts = ""
-        for texts, title in ((report.problems, "What is wrong"), (report.notes, "Worth a look")):
+        worth = [*report.notes, *report.said.words]
+        for texts, title in ((report.problems, "What is wrong"), (worth, "Worth a look")):
             if texts:
                 shown = "".join(f"<li>{escape(str(t))}</li>" for t in texts[:20])
-                more = f"<li>and {len(texts) - 20} more, in the table</li>" if len(texts) > 20 else ""
+                more = f"<li>and {len(texts) - 20} more</li>" if len(texts) > 20 else ""
                 shown_texts += f"<b>{title}</b><ul>{shown}{more}</ul>"
         self._problems.value = shown_texts
         frame = fates(report)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
@@ -235,15 +234,3 @@ class Day:
 
 def _key(kind: Kind, row: Row) -> tuple[Any, ...]:
     return tuple(str(row.get(k) if row.get(k) is not None else "") for k in kind.key)
-
-
-def advice_words(advice: Sequence[Advice]) -> list[str]:
-    """Return advice a line each; the same thing said of many records is said once, with how many."""
-    told = Counter((a.check, a.do) for a in advice)
-    first = {(a.check, a.do): a for a in reversed(advice)}
-    out = []
-    for key, count in told.items():
-        a = first[key]
-        more = f" (and {count - 1} more like it)" if count > 1 else ""
-        out.append(f"{a.table} {a.record}: {a.what}{more}. {a.do[:1].upper()}{a.do[1:]}")
-    return out
