@@ -209,3 +209,35 @@ def _a_loss_test(rng: Random, label: str) -> dict:
         "tested_on": rng.choice((None, dt.date(2021, 1, 1), dt.date(2024, 6, 1), dt.date(2025, 1, 1))),
         "cord_grade": rng.choice((None, "reference", "standard")), "uncertainty_db": rng.choice((None, 0.2)),
     }  # fmt: skip
+
+
+def lit_shots(rows: Rows, number: int, most: int = 120) -> Rows:
+    """Return OTDR shots of cores of a plant, from either end, with an event at some of the joints that they pass."""
+    import numpy as np
+    from plants import tables_of
+
+    from fibrebook.losses.table import LossTable
+    from fibrebook.plant import Network
+
+    rng = Random(f"lit shots {number}")
+    losses = LossTable(Network(tables_of(rows)))
+    net, shots, out = losses.net, losses.shots, {"tests": [], "events": []}
+    for n in range(most if net.ends.n_cores else 0):
+        core, back = rng.randrange(net.ends.n_cores), rng.random() < 0.5
+        cable = net.tables["cables"].slice(int(net.ends.core_cable[core]), 1).to_pylist()[0]
+        start = np.array([2 * core + back])
+        (begin,), (end,) = shots.ways(start, np.zeros(1, np.int64))
+        own = {"site": cable["site"], "test": f"O{n + 1}"}
+        out["tests"].append(
+            own | {"cable": cable["cable"], "core": int(net.ends.core_number[core]), "method": "OTDR",
+                   "direction": "b to a" if back else "a to b", "wavelength_nm": rng.choice((850, 1310, 1310, None)),
+                   "tested_on": rng.choice((None, dt.date(2024, 6, 1), dt.date(2025, 1, 1)))}
+        )  # fmt: skip
+        low, high = np.searchsorted(shots.joints.at, [2 * min(begin, end), 2 * max(begin, end) + 1])
+        for i, metres in enumerate(abs(shots.joints.metres[low:high] - shots.running[0][begin]).tolist()):
+            if rng.random() < 0.8:
+                loss_db = rng.choice((-0.4, -0.04, 0.0, 0.05, 0.2, 1.5))
+                out["events"].append(
+                    own | {"event": str(i), "distance_m": metres + rng.choice((0, 1)), "loss_db": loss_db}
+                )
+    return out

@@ -13,7 +13,7 @@ import pyarrow as pa
 import pytest
 from hand_plant import Plant
 from light_plant import duplex, register
-from lit_plants import lit_plant, lit_tests
+from lit_plants import lit_plant, lit_shots, lit_tests
 from plants import tables_of
 from pytest import approx
 
@@ -44,8 +44,11 @@ PLANTS = [n if n < 20 else pytest.param(n, marks=pytest.mark.long) for n in rang
 def seen_of(number: int) -> PlantSnapshot:
     """A random plant, every second one with many of its paths tested."""
     rows = lit_plant(number, sites=1)
-    more = lit_tests(rows, number) if number % 2 else []
-    return PlantSnapshot(tables_of(rows | {"tests": rows.get("tests", []) + more}))
+    if number % 2:
+        shots = lit_shots(rows, number)
+        tests = rows.get("tests", []) + lit_tests(rows, number) + shots["tests"]
+        rows = rows | {"tests": tests, "events": shots["events"]}
+    return PlantSnapshot(tables_of(rows))
 
 
 def known_sum(column: pa.ChunkedArray) -> float:

@@ -24,8 +24,8 @@ class Part(NamedTuple):
     """One part of a path's loss.
 
     kind : core, cord, splice, pigtail splice, connection, mismatch, test; row : in its own table (core: number of the
-    core; mismatch: that of the core or cord that the light goes into, `of` tells which; test: row of
-    `CountedTests.tests`). What a test tells as a whole has no part of its own
+    core; mismatch: that of the core or cord that the light goes into, `of` tells which; test: row into
+    `CountedTests.labels`). What a test tells as a whole has no part of its own
     step : place among the steps of the element it is told at (a mismatch: the splice or port where it happens; a
     pigtail splice: its port; a test: the last element of its stretch)
     loss_db : [dB], NaN where there is no figure, and `lacks` says why; length_m : of fibre, NaN where not known

@@ -20,6 +20,7 @@ from fibrebook.losses.along import Part, parts_of
 from fibrebook.losses.by_tests.chosen import chosen_tests
 from fibrebook.losses.by_tests.counted import CountedTests
 from fibrebook.losses.by_tests.laid_over import laid_over
+from fibrebook.losses.by_tests.shots import ShotsAlong
 from fibrebook.losses.elements import CATALOGUE, MEASURED, Elements
 from fibrebook.losses.mismatch import Mismatches, mismatch_table, mismatches_of
 from fibrebook.losses.not_known import not_known
@@ -171,8 +172,13 @@ class LossTable:
 
     # --- sums --------------------------------------------------------------------------------------------------------
     @cached_property
+    def shots(self) -> ShotsAlong:
+        """The joints as an OTDR meets them."""
+        return ShotsAlong(self)
+
+    @cached_property
     def counted(self) -> CountedTests:
-        """The loss tests that count."""
+        """The tests that count."""
         return CountedTests(self)
 
     def of_paths(self, path: Ints, outward: Flags, wavelength_nm: Floats, grade: str = "maximum") -> PathLosses:

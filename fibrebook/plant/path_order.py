@@ -95,6 +95,11 @@ class Strung:
         last = np.searchsorted(self._labels, own, side="right")
         return int(np.searchsorted(self._labels, own)), int(last) - 1
 
+    def runs(self, vertex: Ints) -> tuple[Ints, Ints]:
+        """First and last place of the path through each of some vertices."""
+        own = self.label[vertex]
+        return np.searchsorted(self._labels, own), np.searchsorted(self._labels, own, side="right") - 1
+
     @cached_property
     def _labels(self) -> Ints:
         """Label at each place, which is in order."""

@@ -9,7 +9,7 @@ import pyarrow as pa
 
 from fibrebook.light.multimode import PESSIMISTIC
 from fibrebook.losses.along import Part
-from fibrebook.losses.by_tests.in_words import reckoning_text, stretch_text
+from fibrebook.losses.by_tests.in_words import part_in_words
 from fibrebook.losses.channel_wavelengths import path_wavelength_nm
 from fibrebook.losses.elements import BASES, CATALOGUE
 from fibrebook.losses.table import LossTable
@@ -77,7 +77,7 @@ class _Teller:
     def row(self, part: Part) -> dict[str, Any]:
         """The row of a part, all but its running sum."""
         if part.kind == "test":
-            told = self._test(part)
+            told = part_in_words(self.counted, part.row, part.loss_db) | {"source": "the register's own record"}
         elif part.kind in ("core", "cord"):
             told = self._fibre(part)
         elif part.kind == "mismatch":
@@ -87,17 +87,6 @@ class _Teller:
         else:
             told = self._joint(part)
         return {"kind": part.kind, "loss_db": part.loss_db, "basis": BASES[part.basis], **told}
-
-    def _test(self, part: Part) -> dict[str, Any]:
-        """A stretch that a loss test tells as a whole."""
-        row = self.counted.tests.slice(part.row, 1).to_pylist()[0]
-        at = int(np.flatnonzero(self.counted.columns.row == part.row)[0])
-        return {
-            "at": row["test"],
-            "name": stretch_text(row),
-            "reckoning": reckoning_text(self.counted, at, part.loss_db),
-            "source": "the register's own record",
-        }
 
     def _place(self, kind: str, row: int) -> tuple[str, str, str]:
         """Where a core or cord is, its name, and how its length is known."""

@@ -91,7 +91,7 @@ def _tested(seen: PlantSnapshot, steps: Sequence[Step], wavelength_nm: float) ->
     notes: dict[int, str] = {}
     counted = seen.losses.counted
     for told in tests_along(seen.losses, steps, wavelength_nm):
-        label = counted.tests["test"][int(counted.columns.row[told.test])].as_py()
+        label = counted.labels[int(counted.columns.row[told.test])].as_py()
         at_port = steps[told.last].what == "port"
         end = told.last if at_port else told.last - 1
         notes[end] = notes_of(counted, told, wavelength_nm)

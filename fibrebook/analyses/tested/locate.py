@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -12,6 +11,7 @@ import pyarrow as pa
 from fibrebook.errors import InputError
 from fibrebook.light.catalogue.values import Values
 from fibrebook.light.otdr import corrected_distance_m, group_index
+from fibrebook.losses.by_tests.shots import off_m
 from fibrebook.losses.elements import Elements
 from fibrebook.plant import Network
 from fibrebook.plant.network import JOINTS
@@ -139,6 +139,11 @@ class Walks:
         return self._rows[kind, row]
 
 
+def no_length(cable: str) -> str:
+    """Say that nothing can be located beyond a cable."""
+    return f"cable {cable!r} has no length: measure or estimate it, then locate again"
+
+
 def _onward(steps: list[Step], vertex: int) -> list[Step]:
     """Steps from a vertex on."""
     at = next(i for i, step in enumerate(steps) if step.vertex == vertex and step.what not in JOINTS)
@@ -177,7 +182,7 @@ class _Walk:
         stretch = 1.0 if measured else 1.0 + self.helix
         length = float(self.elements.core_length_m[step.row])
         if np.isnan(length):
-            raise InputError(f"cable {row['cable']!r} has no length: measure or estimate it, then locate again")
+            raise InputError(no_length(row["cable"]))
         if not measured:
             self.unmeasured_m += length * stretch
             self.slacks += 1
@@ -207,23 +212,7 @@ def error_m(values: Values, piece: Piece, reading_m: float) -> float:
     """Root of the sum of squares of what may be wrong at a reading [m]."""
     begun = piece.begins_m if piece.kind == "core" else piece.ends_m
     behind = piece.ends_m - max(min(reading_m, piece.ends_m), begun) if piece.stretch > 1 else 0.0
-    return float(_off_m(values, reading_m, piece.unmeasured_m - behind, piece.slacks))
-
-
-def joint_errors_m(values: Values, joints: Sequence[Piece], reading_m: np.ndarray) -> np.ndarray:
-    """As `error_m`, of joints at readings [m]: shape (readings, joints)."""
-    unmeasured = np.array([p.unmeasured_m for p in joints])
-    return _off_m(values, np.asarray(reading_m)[:, None], unmeasured, np.array([p.slacks for p in joints]))
-
-
-def _off_m(values: Values, reading_m: Any, unmeasured_m: Any, slacks: Any) -> np.ndarray:
-    parts = (
-        values.practice("index uncertainty") / 100.0 * reading_m,
-        values.practice("fibre longer than sheath spread") / 100.0 * unmeasured_m,
-        values.practice("slack at an enclosure") * np.sqrt(slacks),
-        values.practice("instrument distance"),
-    )
-    return np.asarray(np.sqrt(sum(np.square(part) for part in parts)))
+    return float(off_m(values, reading_m, piece.unmeasured_m - behind, piece.slacks))
 
 
 def located_table(values: Values, walk: list[Piece], reading_m: float) -> pa.Table:

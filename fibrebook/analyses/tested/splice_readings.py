@@ -8,13 +8,14 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from fibrebook.analyses.tested.locate import Piece, Walks, joint_errors_m, otdr_start
-from fibrebook.light.catalogue.values import Values
-from fibrebook.losses.elements import Elements
+from fibrebook.analyses.tested.locate import no_length, otdr_start
+from fibrebook.errors import InputError
+from fibrebook.losses.by_tests.shots import KINDS_OF_JOINT
+from fibrebook.losses.table import LossTable
 from fibrebook.plant import Network
-from fibrebook.plant.walk import Start
 from fibrebook.records import to_frame
 from fibrebook.records.references.labels_as_numbers import Index, Ints
+from fibrebook.records.references.reference_index import key_text
 from fibrebook.snapshot.names import Names
 from fibrebook.snapshot.snapshot import PlantSnapshot, check_site
 from fibrebook.words.matching import value_codes
@@ -35,8 +36,6 @@ SCHEMA = pa.schema(
 GAINER = "a gainer: the fibre behind it sends more light back (smaller mode field); the other way reads too high"
 ONE_WAY = "measured one way only: measure the other way and take the mean"
 TRULY = "below nothing even as the mean of both ways: the markers were set wrongly, or the two shots are of two joints"
-KINDS_OF_JOINT = ("connection", "splice")
-LEAST_ERROR_M = 5.0  # events this near are a joint's however small the error reckoned (our own choice)
 NOWHERE = "no joint of the records lies within the error of this distance"
 
 
@@ -72,18 +71,17 @@ class Read(NamedTuple):
     tests: pa.Table  # a row for each event
     shot: Ints
     joint: Ints  # 2 * row of the joint's own table + place in KINDS_OF_JOINT; -1 = none
-    pieces: dict[int, Piece]  # by joint
 
 
 def readings(seen: PlantSnapshot, site: str) -> pa.Table:
     """As `splice_readings`, as an Arrow table, of one site."""
-    net, elements = seen.network, seen.losses.elements
+    net = seen.network
     tests, events = _plain(seen.table("tests")), _plain(seen.table("events"))
     shot, events = _of_tests(tests, events)
     start = _starts(net, site, tests, np.unique(shot))
     shot, events = shot[start[shot] >= 0], events.filter(pa.array(start[shot] >= 0))
-    joint, pieces = _joints(net, elements, start[shot], events["distance_m"].to_numpy())
-    read = Read(events, tests.take(shot), shot, joint, pieces)
+    joint = _joints(seen.losses, start[shot], events["distance_m"].to_numpy())
+    read = Read(events, tests.take(shot), shot, joint)
     return pa.concat_tables([_told(net, site, read), _strays(site, read)])
 
 
@@ -130,28 +128,19 @@ def _starts(net: Network, site: str, tests: pa.Table, wanted: Ints) -> Ints:
     return found
 
 
-def _joints(net: Network, elements: Elements, start: Ints, distance_m: np.ndarray) -> tuple[Ints, dict[int, Piece]]:
-    """The joint of each event, or -1, and the pieces that the joints are: the way out of each start is gone once."""
-    walks = Walks(net, elements)
-    slot = net.is_interface(start).astype(np.int64)
-    order = np.argsort(start, kind="stable")
-    found = np.full(len(start), -1, np.int64)
-    pieces: dict[int, Piece] = {}
-    for members in np.split(order, np.flatnonzero(np.diff(start[order])) + 1) if len(start) else ():
-        way = walks.pieces(Start(int(start[members[0]]), int(slot[members[0]]), ""))
-        own = {2 * p.row + KINDS_OF_JOINT.index(p.kind): p for p in way if p.kind in KINDS_OF_JOINT}
-        if own:
-            pieces |= own
-            nearest = _nearest(elements.values, list(own.values()), distance_m[members])
-            found[members] = np.where(nearest < 0, -1, np.array(list(own))[nearest])
-    return found, pieces
+def _joints(losses: LossTable, start: Ints, distance_m: np.ndarray) -> Ints:
+    """The joint of each event, as `Read` has it, or -1.
 
-
-def _nearest(values: Values, joints: list[Piece], distance_m: np.ndarray) -> Ints:
-    """Place of the nearest joint within the error of each distance, or -1."""
-    off_m = np.abs(distance_m[:, None] - np.array([p.ends_m for p in joints]))
-    off_m[off_m > np.maximum(joint_errors_m(values, joints, distance_m), LEAST_ERROR_M)] = np.inf
-    return np.where(np.isinf(off_m.min(axis=1)), -1, off_m.argmin(axis=1))
+    Raises InputError where a cable on the way of a shot has no length.
+    """
+    slot = losses.net.is_interface(start).astype(np.int64)
+    unknown = losses.shots.without_length(start, slot)
+    if len(unknown):
+        raise InputError(no_length(losses.net.ends.table("cables")["cable"][int(unknown[0])].as_py()))
+    found, j = losses.shots.joint_of(start, slot, distance_m), losses.shots.joints
+    if not len(j.at):
+        return np.full(len(start), -1, np.int64)
+    return np.where(found < 0, -1, 2 * j.row[found] + j.kind[found])
 
 
 def _told(net: Network, site: str, read: Read) -> pa.Table:
@@ -165,15 +154,26 @@ def _told(net: Network, site: str, read: Read) -> pa.Table:
     ways[backward.astype(np.int64), part] = read.events["loss_db"].to_numpy()[of]  # of several the last, the newest
     mean = ways.mean(axis=0)
     recorded, basis = _recorded(net, key[0] == KINDS_OF_JOINT.index("splice"), key[1])
-    pieces = [read.pieces[j] for j in (2 * key[1] + key[0]).tolist()]
+    at, name = _places(net, key[0], key[1])
     columns = {
-        "site": [site] * len(pieces), "kind": [p.kind for p in pieces], "enclosure": [p.at for p in pieces],
-        "name": [p.name for p in pieces], "wavelength_nm": pa.array(key[2], mask=key[2] == 0),
+        "site": [site] * len(at), "kind": [KINDS_OF_JOINT[k] for k in key[0].tolist()], "enclosure": at, "name": name,
+        "wavelength_nm": pa.array(key[2], mask=key[2] == 0),
         "a_to_b_db": _known(ways[0]), "b_to_a_db": _known(ways[1]), "mean_db": _known(mean), "recorded_db": recorded,
         "recorded_basis": basis, "over_recorded_db": pc.subtract(_known(mean), recorded), "note": _notes(ways, mean),
         "tests": _names(part, read.shot[of], read.tests["test"].take(of)),
     }  # fmt: skip
     return pa.table(columns).cast(SCHEMA)
+
+
+def _places(net: Network, kind: Ints, row: Ints) -> tuple[list[str], list[str]]:
+    """Enclosure and name of each joint."""
+    at, name = [""] * len(row), [""] * len(row)
+    for one, (table, columns) in enumerate((("ports", ("port", "position")), ("splices", ("tray", "slot")))):
+        mine = np.flatnonzero(kind == one)
+        rows = net.ends.table(table).select(["enclosure", *columns]).take(pa.array(row[mine])).to_pylist()
+        for i, told in zip(mine.tolist(), rows, strict=True):
+            at[i], name[i] = told["enclosure"], key_text(told, columns)
+    return at, name
 
 
 def _known(values: np.ndarray) -> pa.Array:

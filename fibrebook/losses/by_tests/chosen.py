@@ -53,7 +53,7 @@ def chosen_tests(counted: CountedTests, path: Ints, forward: Flags, wavelength_n
     path : labels, shape (n,); forward : whether the light goes with the order of the string; wavelength_nm : [nm]
     """
     found = _of_stretches(counted, *_every_one(counted, path), forward, wavelength_nm)
-    return _without_overlap(counted.columns, found, len(path))
+    return _without_overlap(counted, found, len(path))
 
 
 def _every_one(counted: CountedTests, path: Ints) -> tuple[Ints, Ints]:
@@ -108,9 +108,12 @@ def _share(part: Floats, whole: Floats) -> Floats:
     return np.asarray(np.divide(part, whole, out=np.zeros(len(part)), where=whole > 0))
 
 
-def _without_overlap(t: Columns, found: Chosen, beams: int) -> Chosen:
+def _without_overlap(counted: CountedTests, found: Chosen, beams: int) -> Chosen:
     """Of those that overlap the longest; or one that failed, in place of those it overlaps, where more is lost so."""
-    first, last = t.first[found.test], t.last[found.test]
+    t = counted.columns
+    # two that share a port share its connection; two that share a core's end share nothing
+    at_port = [counted.end_at(place[found.test]).row >= 0 for place in (t.first, t.last)]
+    first, last = 2 * t.first[found.test] - at_port[0], 2 * t.last[found.test] + at_port[1]
     order = np.lexsort((first, first - last, -t.length_m[found.test], found.beam))
     found, first, last = found.only(order), first[order], last[order]
     beam = found.beam
@@ -142,4 +145,4 @@ def _meets(beam: Ints, first: Ints, last: Ints, by: Ints, beams: int) -> tuple[F
     of = np.full(beams, -1, np.int64)
     of[beam[by]] = by
     other = of[beam]
-    return (other >= 0) & (first <= last[other]) & (last >= first[other]), other
+    return (other >= 0) & (first < last[other]) & (last > first[other]), other

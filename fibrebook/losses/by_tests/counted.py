@@ -1,7 +1,8 @@
-"""Which loss tests count: of each stretch, wavelength and direction the newest valid one, and what it says is lost.
+"""Which tests count: of each stretch, wavelength and direction the newest valid one, and what it says is lost.
 
 A test is valid if it names a stretch of one path and a wavelength, has a loss that is not below nothing by more than
-its uncertainty, and is not older than the stretch was last disturbed (the reckoning of `untested`).
+its uncertainty, and is not older than the stretch was last disturbed (the reckoning of `untested`). Single joints are
+told by OTDR shots of both ways (`joint_means`).
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ import numpy as np
 import numpy.typing as npt
 import pyarrow as pa
 
+from fibrebook.losses.by_tests.joint_means import JointMeans, joint_means
 from fibrebook.losses.by_tests.judged import FAIL, limit_parts, uncertainty_db, verdicts
 from fibrebook.losses.elements import BASES, lengths_m, text
 from fibrebook.losses.tested_stretches import Spans
@@ -45,7 +47,7 @@ class Ends(NamedTuple):
 class Columns(NamedTuple):
     """One row a test that counts, in the order of the paths.
 
-    row : in the table of loss tests; path : label; first, last : places; stretch : number of the stretch;
+    row : into `CountedTests.labels`; path : label; first, last : places; stretch : number of the stretch;
     forward : whether the light went with the order of the string; wavelength_nm : [nm]
     at_first, at_last : whether the path's own connection at that end is in the figure, and so is replaced too
     loss_db : what the test says the stretch and those connections lose; records_db : what the records say of them
@@ -73,9 +75,31 @@ class Columns(NamedTuple):
     failed: Flags
 
 
+class Read(NamedTuple):
+    """One row a test that counts, as it was read.
+
+    row : into `CountedTests.labels`; first, last, forward, wavelength_nm, day, failed : as `Columns` has them
+    ends, end_db : how many end connections the reference left in the reading, and what one not of the path may lose
+    at_first, at_last : whether the connection there was measured, whatever the reference; loss_db : as read
+    """
+
+    row: Ints
+    first: Ints
+    last: Ints
+    forward: Flags
+    wavelength_nm: Floats
+    ends: Floats
+    end_db: Floats
+    at_first: Flags
+    at_last: Flags
+    loss_db: Floats
+    day: Ints
+    failed: Flags
+
+
 @dataclass(frozen=True)
 class CountedTests:
-    """The loss tests of a network that count."""
+    """The tests of a network that count: loss tests of stretches, and OTDR shots of both ways of single joints."""
 
     losses: LossTable
 
@@ -91,8 +115,43 @@ class CountedTests:
         return Spans(self.losses, self.tests)
 
     @cached_property
+    def means(self) -> JointMeans:
+        """What OTDR shots of both ways tell of single joints."""
+        return joint_means(self.losses)
+
+    @cached_property
+    def labels(self) -> pa.Array:
+        """Labels of every loss test, then of every pair of shots."""
+        return pa.concat_arrays([self.tests["test"].cast(pa.string()).combine_chunks(), self.means.label])
+
+    @cached_property
     def columns(self) -> Columns:
         """Those that count, and what they say."""
+        losses = self.losses
+        both = zip(self._loss_tests(), self._joint_means(), strict=True)
+        read = Read(*(np.concatenate(pair) for pair in both))
+        path = losses.strung.label[losses.strung.vertex[read.first]]
+        found = losses.of_stretches(read.first, read.last, read.forward, read.wavelength_nm)
+        a, b = self.end_at(read.first), self.end_at(read.last)
+        at_first, at_last, off_db = held(a, b, read.ends, read.end_db)
+        at_first, at_last = at_first | read.at_first, at_last | read.at_last
+        records_db = found.loss_db + np.where(at_first, a.connection_db, 0.0) + np.where(at_last, b.connection_db, 0.0)
+        read_db = np.maximum(read.loss_db, 0.0)
+        # a connection may lose less than its limit: none is taken off that would bring the rest below its records
+        least_db = np.minimum(read_db, np.maximum(records_db, 0.0))
+        metres = sum((m[read.last] - m[read.first] for m in losses.running.metres), np.zeros(len(path)))
+        columns = Columns(
+            read.row, path, read.first, read.last,
+            np.unique(read.first * losses.net.n_vertices + read.last, return_inverse=True)[1],
+            read.forward, read.wavelength_nm, at_first, at_last,
+            np.where(off_db > 0, np.maximum(read_db - off_db, least_db), read_db),
+            records_db, found.fibre_db, found.mismatch_db, found.at_least, np.round(metres, 3), read.day, read.failed,
+        )  # fmt: skip
+        order = np.argsort(path, kind="stable")
+        return Columns(*(column[order] for column in columns))  # type: ignore[arg-type]
+
+    def _loss_tests(self) -> Read:
+        """The newest valid loss test of each stretch, wavelength and direction."""
         spans, losses = self.spans, self.losses
         parts, _ = limit_parts(spans, losses.values.acceptance_edition)
         sure_db, loss_db = uncertainty_db(spans), lengths_m(self.tests["loss_db"])
@@ -104,24 +163,23 @@ class CountedTests:
         # a wavelength is of no more than four digits
         kind = (first * losses.net.n_vertices + last) * 20_000 + 2 * np.nan_to_num(nm).astype(np.int64) + spans.forward
         row = newest(np.flatnonzero(valid & ~spans.out_of_date), kind, spans.tested_on)
-        first, last, forward, nm = first[row], last[row], spans.forward[row], nm[row]
-        path = losses.strung.label[losses.strung.vertex[first]]
-        found = losses.of_stretches(first, last, forward, nm)
-        a, b = self.end_at(first), self.end_at(last)
-        at_first, at_last, off_db = held(a, b, parts["ends"][row], parts["end_db"][row])
-        records_db = found.loss_db + np.where(at_first, a.connection_db, 0.0) + np.where(at_last, b.connection_db, 0.0)
-        read_db = np.maximum(loss_db[row], 0.0)
-        # a connection may lose less than its limit: none is taken off that would bring the rest below its records
-        least_db = np.minimum(read_db, np.maximum(records_db, 0.0))
-        columns = Columns(
-            row, path, first, last, np.unique(first * losses.net.n_vertices + last, return_inverse=True)[1],
-            forward, nm, at_first, at_last, np.where(off_db > 0, np.maximum(read_db - off_db, least_db), read_db),
-            records_db, found.fibre_db, found.mismatch_db, found.at_least,
-            np.round(sum((m[last] - m[first] for m in losses.running.metres), np.zeros(len(row))), 3),
-            spans.tested_on[row], failed[row],
+        none = np.zeros(len(row), bool)
+        return Read(
+            row, first[row], last[row], spans.forward[row], nm[row], parts["ends"][row], parts["end_db"][row],
+            none, none, loss_db[row], spans.tested_on[row], failed[row],
         )  # fmt: skip
-        order = np.argsort(path, kind="stable")
-        return Columns(*(column[order] for column in columns))  # type: ignore[arg-type]
+
+    def _joint_means(self) -> Read:
+        """Each mean of both ways as a test of either way."""
+        m = self.means
+        n = len(m.joint)
+        twice = np.tile(np.arange(n), 2)
+        none = np.zeros(2 * n)
+        return Read(
+            self.tests.num_rows + twice, m.first[twice], m.last[twice], np.repeat([True, False], n),
+            m.wavelength_nm[twice], none, none, m.at_first[twice], m.at_last[twice], m.loss_db[twice], m.day[twice],
+            none > 0,
+        )  # fmt: skip
 
     @cached_property
     def on_path(self) -> tuple[Ints, Ints]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
@@ -11,6 +11,7 @@ import pyarrow.compute as pc
 
 from fibrebook.losses.by_tests.chosen import TIE_DB, Chosen
 from fibrebook.losses.by_tests.counted import CountedTests
+from fibrebook.losses.by_tests.shots import SPLICED
 from fibrebook.records.references.labels_as_numbers import Ints
 from fibrebook.records.references.reference_index import key_text
 
@@ -31,7 +32,7 @@ def columns_of_tests(counted: CountedTests, chosen: Chosen | None, wavelength_nm
     if chosen is None or not len(chosen.beam):
         return {name: pa.nulls(rows, pa.string()) for name in ("tests", "tests_binding", "tests_carried")}
     t = counted.columns
-    label = counted.tests["test"].cast(pa.string()).combine_chunks().take(pa.array(t.row[chosen.test]))
+    label = counted.labels.take(pa.array(t.row[chosen.test]))
     failed, worse = t.failed[chosen.test], chosen.over_db > TIE_DB
     how = np.where(failed, FAILED, np.where(worse, WORSE, "")).astype(object)
     binding = np.flatnonzero(failed | worse)
@@ -76,27 +77,39 @@ def notes_of(counted: CountedTests, told: Told, wavelength_nm: float) -> str:
     return ", ".join(filter(None, [*words, OTHER_WAY if told.other_way else ""]))
 
 
-def stretch_text(test: dict[str, Any]) -> str:
-    """From where to where a test was made: P1/1/A to P2/1/A, or C1 core 3."""
-    ends = [key_text(test, tuple(f"{end}_{c}" for c in ("at", "port", "position"))) for end in ("from", "to")]
-    return " to ".join(ends) if test["from_at"] else f"{test['cable']} core {test['core']}"
+def part_in_words(counted: CountedTests, row: int, loss_db: float) -> dict[str, str]:
+    """Tell a stretch that a test tells: at (the test), name (from where to where), reckoning; `row` into the labels."""
+    test = int(np.flatnonzero(counted.columns.row == row)[0])
+    told = _loss_test(counted, test, row) if row < counted.tests.num_rows else _mean(counted, row)
+    name, read_db, words = told
+    words.append(f"the records say {counted.columns.records_db[test]:.2f} dB")
+    if abs(loss_db - max(read_db, 0.0)) > TIE_DB:
+        words.append(f"reckoned from that: {loss_db:.2f} dB")
+    return {"at": counted.labels[row].as_py(), "name": name, "reckoning": "; ".join(words)}
 
 
-def reckoning_text(counted: CountedTests, test: int, loss_db: float) -> str:
-    """How a test comes to the figure that it tells of its stretch; `test` is a row of `CountedTests.columns`."""
-    t = counted.columns
-    row = counted.tests.slice(int(t.row[test]), 1).to_pylist()[0]
-    held = [word for word, there in (("first", t.at_first[test]), ("last", t.at_last[test])) if there]
-    parts = [
-        f"{row['loss_db']:g} dB at {row['wavelength_nm']} nm, {row['direction'] or 'a to b'}",
-        f"{row['reference_method'] or 'reference method not recorded'}",
-        f"by {row['tested_by'] or 'somebody'} on {row['tested_on'] or 'an unknown day'}",
+def _loss_test(counted: CountedTests, test: int, row: int) -> tuple[str, float, list[str]]:
+    t, told = counted.columns, counted.tests.slice(row, 1).to_pylist()[0]
+    ends = [key_text(told, tuple(f"{end}_{c}" for c in ("at", "port", "position"))) for end in ("from", "to")]
+    held = int(t.at_first[test]) + int(t.at_last[test])
+    words = [
+        f"{told['loss_db']:g} dB at {told['wavelength_nm']} nm, {told['direction'] or 'a to b'}",
+        told["reference_method"] or "reference method not recorded",
+        f"by {told['tested_by'] or 'somebody'} on {told['tested_on'] or 'an unknown day'}",
+        ("no end connection is in it", "one end connection is in it", "both end connections are in it")[held],
+        *(["it failed"] if t.failed[test] else []),
     ]
-    ends = {2: "both end connections are in it", 1: "one end connection is in it", 0: "no end connection is in it"}
-    parts.append(ends[len(held)])
-    if t.failed[test]:
-        parts.append("it failed")
-    parts.append(f"the records say {t.records_db[test]:.2f} dB")
-    if abs(loss_db - max(row["loss_db"], 0.0)) > TIE_DB:
-        parts.append(f"reckoned from that: {loss_db:.2f} dB")
-    return "; ".join(parts)
+    name = " to ".join(filter(None, ends)) or f"core {told['cable']}/{told['core']}"
+    return name, float(told["loss_db"]), words
+
+
+def _mean(counted: CountedTests, row: int) -> tuple[str, float, list[str]]:
+    means, at = counted.means, row - counted.tests.num_rows
+    joints = counted.losses.shots.joints
+    splice = joints.kind[means.joint[at]] == SPLICED
+    kind, columns = (
+        ("splices", ("enclosure", "tray", "slot")) if splice else ("ports", ("enclosure", "port", "position"))
+    )
+    told = counted.losses.net.ends.table(kind).slice(int(joints.row[means.joint[at]]), 1).to_pylist()[0]
+    loss_db, nm = float(means.loss_db[at]), float(means.wavelength_nm[at])
+    return key_text(told, columns), loss_db, [f"{loss_db:g} dB, mean of both ways by OTDR at {nm:g} nm"]
