@@ -75,7 +75,16 @@ class Section(w.VBox):
     def refresh(self) -> None:
         """Take the site's records as they are now, with the day's work in them."""
 
-    def state(self) -> State:
+    def head_changed(self) -> None:
+        """Who or when is another."""
+
+    def take_out(self, source: str) -> None:
+        """A part was taken out of the day."""
+
+    def forget(self) -> None:
+        """Begin afresh, after a save or at another site."""
+
+    def kept(self) -> State:
         """Return what is typed here and not in the day yet, for the draft."""
         return {}
 

@@ -130,7 +130,7 @@ class TestSection(Section):
         """Tell whether something was typed."""
         return bool(self._typed)
 
-    def state(self) -> State:
+    def kept(self) -> State:
         """Return the selection and what stands in the grids."""
         names = ("cable", "method", "windows", "direction", "reference", "instrument")
         return {"chosen": {n: getattr(self, n).value for n in names}, "typed": self._typed}
