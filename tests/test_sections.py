@@ -17,6 +17,7 @@ from fibrebook.screens.frame.section import Event, Section, Shown
 from fibrebook.screens.recording.cords import CordSection
 from fibrebook.screens.recording.photos import PhotoSection
 from fibrebook.screens.recording.rows.cords import CROSSED, USUAL
+from fibrebook.screens.recording.tests import TestSection
 from fibrebook.screens.recording.visit_draft import Day
 
 _spec = importlib.util.spec_from_file_location("work", Path(__file__).parent / "browser" / "work.py")
@@ -24,7 +25,7 @@ assert _spec and _spec.loader
 work = importlib.util.module_from_spec(_spec)
 _spec.loader.exec_module(work)
 
-OURS = [CordSection, PhotoSection]
+OURS = [CordSection, PhotoSection, TestSection]
 
 
 @pytest.fixture
@@ -65,7 +66,7 @@ def test_a_section_begins_with_nothing(kind: Any, day: Day) -> None:
 def test_a_draft_that_is_none_is_refused(kind: Any) -> None:
     """What was changed by hand is not taken for a state."""
     section = kind()
-    for kept in ({"what": 7, "a": 7}, {"files": "x", "how": "glued"}, []):
+    for kept in ({"what": 7, "a": 7, "typed": 7}, {"files": "x", "how": "glued", "chosen": {"cable": 7}}, []):
         with pytest.raises((TypeError, ValueError, LookupError, AttributeError)):
             section.from_json(kept)
 
@@ -172,3 +173,69 @@ def test_pictures_are_made_small_once(reg: fibrebook.Register, monkeypatch: pyte
     assert part.state.what == "lid" and made == ["new 1"]
     part.add()
     assert screen.said.startswith("1 photo(s) are in the visit") and made == ["new 1", "F1"]
+
+
+# --- tests ---------------------------------------------------------------------------------------------------------
+def filled(state: Any, **cells: str) -> list[dict[str, Any]]:
+    """The grid with some cells of its first core filled in."""
+    return [{**row, **(cells if n == 0 else {})} for n, row in enumerate(state.values)]
+
+
+def test_readings_stand_as_they_are_typed(day: Day) -> None:
+    """No "Add": a figure is a row at once, with who, when and how; another instrument or hand makes other rows."""
+    section = TestSection()
+    state = after(section, day)
+    assert state.cable == "C1" and state.columns[-1] == "verdict" and len(state.values) == 12
+    first = state.columns[0]
+    state = section.after(state, Event("values", filled(state, **{first: "0,4", "verdict": "pass"})), day)
+    stands = section.standing(state)
+    assert stands is not None and stands.source == "test C1 loss test" and stands.title == "C1: 1 loss test"
+    (row,) = stands.put["tests"]
+    assert (row["core"], row["loss_db"], row["tested_by"], row["instrument"]) == (1, "0.4", "CD", None)
+    state = section.after(state, Event("instrument", "meter 3"), day)
+    assert section.standing(state).put["tests"][0]["instrument"] == "meter 3"
+    day.by = "EF"
+    state = section.head_changed(state, day)
+    assert section.standing(state).put["tests"][0]["tested_by"] == "EF"
+    again = section.from_json(json.loads(json.dumps(section.to_json(state))))
+    assert section.follow(again, day).values == state.values
+
+
+def test_another_cable_shows_another_grid_and_keeps_the_first(day: Day) -> None:
+    """What was typed comes back with its cable; rows that stand are left alone meanwhile."""
+    section = TestSection()
+    state = after(section, day)
+    first = state.columns[0]
+    state = section.after(state, Event("values", filled(state, **{first: "0.4"})), day)
+    other = section.after(state, Event("cable", "C2"), day)
+    assert section.standing(other) is section.standing(state) and set(other.values[0].values()) == {""}
+    back = section.after(other, Event("cable", "C1"), day)
+    assert back.values == state.values
+
+
+def test_a_figure_that_is_none_blocks_the_save_until_it_is_put_right_or_taken_out(day: Day) -> None:
+    """Also while another cable is shown."""
+    section = TestSection()
+    state = after(section, day)
+    wrong = section.after(state, Event("values", filled(state, **{state.columns[0]: "O.4"})), day)
+    shown = section.after(wrong, Event("cable", "C2"), day)
+    assert "the tests have something to put right" in section.blocks_saving(shown)[0]
+    assert section.blocks_saving(section.take_out(shown, "test C1 loss test")) == ()
+    assert section.blocks_saving(section.after(wrong, Event("values", filled(state)), day)) == ()
+
+
+def test_wavelengths_typed_stay_when_others_save(day: Day) -> None:
+    """A cable's usual ones are proposed when it is chosen, and not again over what was typed."""
+    section = TestSection()
+    state = section.after(after(section, day), Event("windows", "1625"), day)
+    assert section.follow(state, day).columns == ("loss_1625", "verdict")
+
+
+def test_a_figure_taken_away_again_is_no_row(day: Day) -> None:
+    """The only one cleared, nothing stands of it any more."""
+    section = TestSection()
+    blank = after(section, day)
+    state = section.after(blank, Event("values", filled(blank, **{blank.columns[0]: "0.4"})), day)
+    assert len(section.standing(state).put["tests"]) == 1
+    cleared = section.after(state, Event("values", blank.values), day)
+    assert section.standing(cleared).put["tests"] == [] and section.blocks_saving(cleared) == ()

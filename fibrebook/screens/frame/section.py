@@ -38,6 +38,15 @@ class Made(Generic[S]):
     put: Rows = field(default_factory=dict)
 
 
+@dataclass(frozen=True)
+class Standing:
+    """What stands among the rows to be saved without any "Add": it takes the place of what stood under its source."""
+
+    source: str
+    title: str
+    put: Rows
+
+
 class Host(Protocol):
     """What the screen around does for its sections."""
 
@@ -81,9 +90,17 @@ class Section(ABC, Generic[S, Seen]):
         """Return what holds of a state where the records below it are others."""
         return state
 
-    @abstractmethod
     def made(self, state: S, seen: Seen) -> Made[S]:
         """Return what "Add" makes. Raises InputError, in words, where that is nothing that can be saved."""
+        return Made(state, "there is nothing to add here: what is typed is taken as it stands")
+
+    def standing(self, state: S) -> Standing | None:
+        """Return what stands as it is typed; the same object again where an event left it alone."""
+        return None
+
+    def head_changed(self, state: S, seen: Seen) -> S:
+        """Return the state after who or when has become another."""
+        return state
 
     def blocks_saving(self, state: S) -> tuple[str, ...]:
         """Return why the whole cannot be saved as long as this is typed."""
@@ -148,12 +165,22 @@ class Shown(w.VBox, Generic[S, Seen]):
     def tell(self, event: Event) -> None:
         """Take an event in; an echo of what is just being shown is none."""
         if not self._muted:
-            self._turn(self.section.after(self.state, event, self.seen()))
+            self._take(self.section.after(self.state, event, self.seen()))
             self._host.typed()
+
+    def _take(self, state: S) -> None:
+        stood, stands = self.section.standing(self.state), self.section.standing(state)
+        if stands is not None and stands is not stood:
+            self._host.keep(stands.source, stands.title, stands.put)
+        self._turn(state)
 
     def guard(self, act: Callable[[], Any]) -> Any:
         """Do something; a fault of the user's is told in words."""
         return self._host.guard(act)
+
+    def say(self, text: str, how: str = "told") -> None:
+        """Show a message."""
+        self._host.say(text, how)
 
     def add(self) -> None:
         """Put what is typed into what will be saved."""
@@ -188,7 +215,8 @@ class Shown(w.VBox, Generic[S, Seen]):
         return self.section.begun(self.state)
 
     def head_changed(self) -> None:
-        """Who or when is another: what is seen says it."""
+        """Who or when is another: rows that stand say it."""
+        self._take(self.section.head_changed(self.state, self.seen()))
 
     def take_out(self, source: str) -> None:
         """Some rows were taken out of what will be saved."""

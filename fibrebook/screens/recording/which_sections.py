@@ -24,8 +24,14 @@ def shown(kind: Callable[[], Contract[Any, Day]]) -> Callable[[Visit], OnScreen]
 
 
 SECTIONS: tuple[Callable[[Visit], OnScreen], ...] = (
-    CablesSection, TraySection, shown(CordSection), EquipmentSection, TestSection, SnagsSection, shown(PhotoSection),
-)  # fmt: skip
+    CablesSection,
+    TraySection,
+    shown(CordSection),
+    EquipmentSection,
+    shown(TestSection),
+    SnagsSection,
+    shown(PhotoSection),
+)
 
 
 def sections(visit: Visit) -> list[OnScreen]:
