@@ -16,7 +16,6 @@ from fibrebook.register.care import packing, tidy
 from fibrebook.register.care_of_register import mend_place
 from fibrebook.register.places.pack_file import pack_named
 from fibrebook.register.places.where import blobs_for
-from fibrebook.register.store.log import Log
 from fibrebook.register.store.state import signed, unsigned
 
 pytest_plugins = ["places"]
@@ -438,19 +437,3 @@ def test_opening_and_looking_back_read_few_files(tmp_path, monkeypatch):
     assert len(open(reg.where).log()) == 300
     grow(reg, 3)
     assert open(reg.where).commit == 303
-
-
-@pytest.mark.long
-def test_twenty_thousand_commits_have_few_files(tmp_path, monkeypatch):
-    """A firm's register of many years: some hundred files of commits and changes, all answers as before."""
-    monkeypatch.setattr(packing, "EACH", 512)
-    monkeypatch.setattr(packing, "LOOSE", 64)
-    reg = long_lived(tmp_path / "r", 20_000)
-    told, log = reg.history(), reg.log()
-    assert len(list(Path(reg.where).rglob("*.*"))) > 60_000
-    tidy.tidy(reg._store, 365, "ab", "room", grace_s=0)
-    files = [p for p in Path(reg.where).rglob("*") if p.is_file()]
-    assert len(files) < 3_000 and len([p for p in files if p.suffix == ".zip"]) == 2 * (20_000 // 512)
-    now = open(reg.where)
-    assert now.history().equals(told) and now.log().iloc[:20_000].equals(log) and len(now.verify()) == 0
-    assert Log(now._store.blobs).newest() == now.commit
