@@ -7,7 +7,7 @@ import threading
 import time
 from bisect import bisect_right
 from collections import OrderedDict
-from collections.abc import Container, Iterator, Mapping, Sequence
+from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
 
 from fibrebook.errors import DamagedError
 from fibrebook.register.places.asked import Blobs, Missing
@@ -48,11 +48,20 @@ class PackList:
         with self._lock:
             if anew or self._packs is None:
                 found = [pack_named(n) for n in self.files.list(FOLDER)]
-                self._packs = sorted((p for p in found if p), key=lambda p: (p.kind, p.first, p.last, p.name))
-                of_sort = {k: [p for p in self._packs if p.kind == k] for k in KINDS}
-                self._by_first = {k: (packs, [p.first for p in packs]) for k, packs in of_sort.items()}
+                self._take(p for p in found if p)
                 self.listed_at = time.time()
+            assert self._packs is not None
             return self._packs
+
+    def _take(self, packs: Iterable[Pack]) -> None:
+        self._packs = sorted(set(packs), key=lambda p: (p.kind, p.first, p.last, p.name))
+        of_sort = {k: [p for p in self._packs if p.kind == k] for k in KINDS}
+        self._by_first = {k: (own, [p.first for p in own]) for k, own in of_sort.items()}
+
+    def made(self, pack: Pack) -> None:
+        """Take in a pack that was made just now, without asking for all anew."""
+        with self._lock:
+            self._take([*self.all(), pack])
 
     def opened(self, pack: Pack) -> Opened:
         """Return a pack to read in.
