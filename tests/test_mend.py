@@ -112,6 +112,8 @@ def damages(root: Path, other: Path, chance: random.Random, each: int) -> Iterat
         yield f"{path} of another register", {**true, path: foreign[path if path in foreign else chance.choice(same)]}
         if folder == "packs":
             alike = [p for p in same if p.split("-")[:3] == path.split("-")[:3]]
+            renamed = {p: d for p, d in true.items() if p != path} | {path.replace("0000", "copy"): data}
+            yield f"{path} renamed", renamed
             yield f"{path} and another register's", {**true, alike[0]: foreign[alike[0]]}
             with zipfile.ZipFile(io.BytesIO(data)) as archive:
                 inside = {n: archive.read(n) for n in archive.namelist()}

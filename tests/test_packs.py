@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 from long_life import grow, long_lived, unflushed
-from test_mend import hold_to_the_promise, state, tree
+from test_mend import state, tree
 
 from fibrebook import errors
 from fibrebook.register import create, open
@@ -337,30 +337,6 @@ def test_in_a_bucket_as_in_a_folder(where):
     assert len(open(where).verify()) == 0 and open(where, at=3).table("sites").name.tolist() == ["name 2", "name 3"]
     reg.redact("ab", "asked", site="S1")
     assert "gatekeeper" not in open(where).history(site="S1").to_csv() and len(open(where).verify()) == 0
-
-
-def test_damage_of_any_one_pack_is_mended_or_nothing_is_touched(small, tmp_path):
-    """Bits, cuts, losses, swaps, neighbours, doubles of packs: the true state, or refused and untouched."""
-    root = Path(shutil.copytree(small, tmp_path / "r"))
-    packed(open(root))
-    true = tree(root)
-    one, other = (p for p in true if p.startswith("packs/"))
-    fates = []
-    for path, beside in ((one, other), (other, "commits/00000013.json")):
-        data = true[path]
-        turned = data[: len(data) // 2] + bytes([data[len(data) // 2] ^ 2]) + data[len(data) // 2 + 1 :]
-        for what, files in {
-            "bit": {**true, path: turned},
-            "cut": {**true, path: data[:50]},
-            "emptied": {**true, path: b""},
-            "lost": {p: d for p, d in true.items() if p != path},
-            "swapped": {**true, path: true[beside], beside: data},
-            "replaced": {**true, path: true[beside]},
-            "twice": {**true, path.replace(".zip", " (copy).zip"): data},
-            "renamed": {**{p: d for p, d in true.items() if p != path}, path.replace("0000", "copy"): data},
-        }.items():
-            fates.append((what, hold_to_the_promise(root, files, f"{what} {path} {beside}", tmp_path)))
-    assert {w for w, f in fates if f == "mended"} >= {"bit", "swapped", "twice", "renamed"}
 
 
 def test_a_pack_that_tells_otherwise_is_not_believed(reg):
