@@ -23,7 +23,7 @@ FULL_ROOMS: dict[str, int] = {}
 STILL_CLIMB = 0
 MAKE_A_NETWORK = 1
 CONTEXT_VARIABLES = 0
-ASK_HASATTR = 32
+ASK_HASATTR = 28
 
 NAMES_THAT_SAY_NOTHING = {"base", "common", "helper", "helpers", "misc", "util", "utils"}
 PUBLIC = ("fibrebook", "fibrebook.drawings", "fibrebook.light", "fibrebook.light.catalogue", "fibrebook.plant",

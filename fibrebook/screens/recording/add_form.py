@@ -75,7 +75,16 @@ class Section(w.VBox):
     def refresh(self) -> None:
         """Take the site's records as they are now, with the day's work in them."""
 
-    def state(self) -> State:
+    def head_changed(self) -> None:
+        """Who or when is another."""
+
+    def take_out(self, source: str) -> None:
+        """A part was taken out of the day."""
+
+    def forget(self) -> None:
+        """Begin afresh, after a save or at another site."""
+
+    def kept(self) -> State:
         """Return what is typed here and not in the day yet, for the draft."""
         return {}
 
@@ -96,11 +105,7 @@ class Section(w.VBox):
 
     def typed_late(self, subject: str) -> None:
         """Tell that something was typed into a list while another one took its place."""
-        self.visit.say(
-            f"what was typed last stood in the list of {subject}, which was just being replaced; it was not taken in: "
-            "type or paste it again",
-            "wrong",
-        )
+        self.visit.say(late_words(subject), "wrong")
 
 
 class AddForm(w.VBox):
@@ -145,6 +150,14 @@ class AddForm(w.VBox):
             visit.renew()
 
         visit.guard(visit.needs_site(act))
+
+
+def late_words(subject: str) -> str:
+    """Return what is said where something was typed into a list while another one took its place."""
+    return (
+        f"what was typed last stood in the list of {subject}, which was just being replaced; it was not taken in: "
+        "type or paste it again"
+    )
 
 
 def labels(table: Any, column: str) -> list[str]:

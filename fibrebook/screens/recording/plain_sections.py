@@ -34,7 +34,7 @@ class FormsSection(Section):
         """Tell whether something was typed and not added."""
         return any(f.begun() for f in self.forms.values())
 
-    def state(self) -> State:
+    def kept(self) -> State:
         """Return what is typed and not added."""
         return {"on": self.steps.on, "forms": {n: f.box.state() for n, f in self.forms.items()}}
 

@@ -17,12 +17,11 @@ from fibrebook.screens.frame import drafts
 from fibrebook.screens.frame.conflicts import CHANGED_TOO, Conflicts
 from fibrebook.screens.frame.later import Later
 from fibrebook.screens.frame.screen import EYES, Screen, SitePicker, button, html, row, section
-from fibrebook.screens.recording.add_form import Section
 from fibrebook.screens.recording.offers import DraftOffers
 from fibrebook.screens.recording.summary import summary
 from fibrebook.screens.recording.tray import TraySection
 from fibrebook.screens.recording.visit_draft import Day
-from fibrebook.screens.recording.which_sections import sections
+from fibrebook.screens.recording.which_sections import OnScreen, sections
 from fibrebook.screens.widgets.controls import Steps
 
 SCREEN = "record-visit"
@@ -48,7 +47,7 @@ class RecordVisit(Screen):
         self.on.add_class("fb-on-day")
         self.done = w.Text(description="What was done", style={"description_width": "auto"})
         self.done.add_class("fb-done-text")
-        self.sections: list[Section] = [kind(self) for kind in sections()]
+        self.sections = sections(self)
         self.steps = Steps({s.title: s for s in self.sections}, TraySection.title, "section")
         self.offers = DraftOffers(self.reg, SCREEN, lambda path, kept: self.guard(partial(self.resume, path, kept)))
         self.conflicts = Conflicts(self, self._after_conflict)
@@ -144,8 +143,7 @@ class RecordVisit(Screen):
         self.day.by, self.day.done = self.by.value.strip(), self.done.value
         self.day.on = self.on.value.isoformat() if self.on.value else dt.date.today().isoformat()
         for part in self.sections:
-            if hasattr(part, "head_changed"):
-                part.head_changed()
+            part.head_changed()
         self.typed()
 
     def _news(self, commit: int) -> None:
@@ -160,7 +158,7 @@ class RecordVisit(Screen):
             self.draft.forget()
             self.page.kept = ""
             return
-        states = {s.name: s.state() for s in self.sections}
+        states = {s.name: s.kept() for s in self.sections}
         self.draft.save({"day": self.day.as_json(), "sections": states, "on": self.steps.on})
         self.page.kept = dt.datetime.now().strftime("%H:%M:%S") if self.draft.held else ""
 
@@ -206,7 +204,7 @@ class RecordVisit(Screen):
         self.say("what was typed is here again; it is not saved yet")
         self.typed()
 
-    def _restore(self, part: Section, state: Any) -> None:
+    def _restore(self, part: OnScreen, state: Any) -> None:
         try:
             part.restore(state)
         except (LookupError, TypeError, ValueError, AttributeError, TraitError):
@@ -228,8 +226,7 @@ class RecordVisit(Screen):
         self.day.drop(source)
         self._waits.pop(source, None)
         for part in self.sections:
-            if hasattr(part, "take_out"):
-                part.take_out(source)
+            part.take_out(source)
         self.renew()
 
     def save(self) -> None:
@@ -279,8 +276,7 @@ class RecordVisit(Screen):
 
     def _forget(self) -> None:
         for part in self.sections:
-            if hasattr(part, "forget"):
-                part.forget()
+            part.forget()
 
     def _after_conflict(self) -> None:
         if self.day.site:

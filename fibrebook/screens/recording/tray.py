@@ -240,7 +240,7 @@ class TraySection(Section):
         return any(cells for kept in self._typed.values() for cells in kept.values())
 
     # --- draft -------------------------------------------------------------------------------------------------------
-    def state(self) -> State:
+    def kept(self) -> State:
         """Return the selection and what stands in every grid."""
         end = self.cable.value
         chosen = {

@@ -2,16 +2,38 @@
 
 from __future__ import annotations
 
-from fibrebook.screens.recording.add_form import Section
+from collections.abc import Callable
+from typing import Any
+
+from fibrebook.screens.frame.section import Section as Contract
+from fibrebook.screens.frame.section import Shown
+from fibrebook.screens.recording.add_form import Section, Visit
 from fibrebook.screens.recording.cords import CordSection
 from fibrebook.screens.recording.photos import PhotoSection
 from fibrebook.screens.recording.plain_sections import CablesSection, EquipmentSection, MoreSection, SnagsSection
 from fibrebook.screens.recording.tests import TestSection
 from fibrebook.screens.recording.tray import TraySection
+from fibrebook.screens.recording.visit_draft import Day
 
-SECTIONS = (CablesSection, TraySection, CordSection, EquipmentSection, TestSection, SnagsSection, PhotoSection)
+OnScreen = Section | Shown[Any, Any]
 
 
-def sections() -> list[type[Section]]:
+def shown(kind: Callable[[], Contract[Any, Day]]) -> Callable[[Visit], OnScreen]:
+    """Return what shows a section of the contract within a visit."""
+    return lambda visit: Shown(kind(), visit, lambda: visit.day)
+
+
+SECTIONS: tuple[Callable[[Visit], OnScreen], ...] = (
+    CablesSection,
+    TraySection,
+    shown(CordSection),
+    EquipmentSection,
+    shown(TestSection),
+    SnagsSection,
+    shown(PhotoSection),
+)
+
+
+def sections(visit: Visit) -> list[OnScreen]:
     """Return the sections of a visit; where plugins add records of a site, one more for them."""
-    return [*SECTIONS, *([MoreSection] if MoreSection.kinds() else [])]
+    return [make(visit) for make in (*SECTIONS, *([MoreSection] if MoreSection.kinds() else []))]

@@ -71,6 +71,8 @@ def readings_of(
                 made.append((i, f"loss_{nm}", head | {"wavelength_nm": nm, "loss_db": loss}))
         if verdict and not any(loss_of(typed.get(f"loss_{nm}")) for nm in wavelengths_nm):
             made.append((i, "verdict", head))
+    if not made:
+        return [], []
     labels = next_labels(tables, len(made))
     rows = [row | {"test": label} for label, (_, _, row) in zip(labels, made, strict=True)]
     _, problems = to_table(KINDS["tests"], rows)

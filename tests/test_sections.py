@@ -1,0 +1,241 @@
+"""Sections of a visit by their contract: a state and functions of it, told without a widget; echoes are no events."""
+
+from __future__ import annotations
+
+import importlib.util
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+import fibrebook
+from fibrebook.errors import InputError
+from fibrebook.register.photos import keep_photo
+from fibrebook.screens import record_visit
+from fibrebook.screens.frame.section import Event, Section, Shown
+from fibrebook.screens.recording.cords import CordSection
+from fibrebook.screens.recording.photos import PhotoSection
+from fibrebook.screens.recording.rows.cords import CROSSED, USUAL
+from fibrebook.screens.recording.tests import TestSection
+from fibrebook.screens.recording.visit_draft import Day
+
+_spec = importlib.util.spec_from_file_location("work", Path(__file__).parent / "browser" / "work.py")
+assert _spec and _spec.loader
+work = importlib.util.module_from_spec(_spec)
+_spec.loader.exec_module(work)
+
+OURS = [CordSection, PhotoSection, TestSection]
+
+
+@pytest.fixture
+def reg(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> fibrebook.Register:
+    """The small register of one mill."""
+    monkeypatch.setenv("FIBREBOOK_DRAFTS", str(tmp_path / "drafts"))
+    return work.make_small(tmp_path / "register")
+
+
+@pytest.fixture
+def day(reg: fibrebook.Register) -> Day:
+    """A day at the mill."""
+    return Day(reg, "Mill", by="CD", on="2026-11-20")
+
+
+def after(section: Section[Any, Any], day: Day, *events: tuple[str, Any]) -> Any:
+    """The state that events make, from the beginning."""
+    state = section.follow(section.begin(), day)
+    for of, value in events:
+        state = section.after(state, Event(of, value), day)
+    return state
+
+
+ENDS = [("a", ("SW1 / 1", "")), ("b", ("P1 / 1", ""))]
+
+
+# --- the contract --------------------------------------------------------------------------------------------------
+@pytest.mark.parametrize("kind", OURS)
+def test_a_section_begins_with_nothing(kind: Any, day: Day) -> None:
+    """Nothing is begun, nothing blocks; a draft of it says so, and following the register types nothing."""
+    section = kind()
+    for state in (section.begin(), section.follow(section.begin(), day)):
+        assert not section.begun(state) and section.blocks_saving(state) == ()
+        assert not section.begun(section.from_json(json.loads(json.dumps(section.to_json(state)))))
+
+
+@pytest.mark.parametrize("kind", OURS)
+def test_a_draft_that_is_none_is_refused(kind: Any) -> None:
+    """What was changed by hand is not taken for a state."""
+    section = kind()
+    for kept in ({"what": 7, "a": 7, "typed": 7}, {"files": "x", "how": "glued", "chosen": {"cable": 7}}, []):
+        with pytest.raises((TypeError, ValueError, LookupError, AttributeError)):
+            section.from_json(kept)
+
+
+def test_what_widgets_say_while_they_are_shown_is_no_event(reg: fibrebook.Register) -> None:
+    """Everything that a state holds is shown, and nobody is told of a thing typed; what a person does is told once."""
+    screen = record_visit(reg)
+    screen.site.value = "Mill"
+    for part in [p for p in screen.sections if isinstance(p, Shown)]:
+        heard: list[Event] = []
+        of = part.section.after
+        part.section.after = lambda s, e, d, of=of, heard=heard: heard.append(e) or of(s, e, d)  # type: ignore[method-assign]
+        part.restore(
+            {
+                "a": "SW1 / 1",
+                "b": "P1 / 1",
+                "cord": "PC-7",
+                "length": "3",
+                "temporary": True,
+                "what": "lid",
+                "where": "P1",
+            }
+        )
+        part.refresh()
+        part.forget()
+        assert heard == []
+    cords = next(p for p in screen.sections if p.name == "cords")
+    assert cords.section.cord.value == "PC-7" and cords.section.temporary.value is True
+    cords.section.length.value = "4"
+    assert cords.state.length == "4" and cords.section.ends["a"].value == "SW1 / 1"
+
+
+# --- cords ---------------------------------------------------------------------------------------------------------
+def test_a_cord_s_polarity_is_told_before_it_is_added(day: Day) -> None:
+    """Once both ends are chosen, and again for another sort of cord; with one end there is nothing to tell."""
+    section = CordSection()
+    assert after(section, day, ENDS[0]).polarity == ()
+    usual = after(section, day, *ENDS)
+    assert any("strand 2: SW1/1/Rx to P1/1/A" in line for line in usual.polarity)
+    crossed = after(section, day, *ENDS, ("how", CROSSED))
+    assert any("strand 2: SW1/1/Rx to P1/1/B" in line for line in crossed.polarity)
+
+
+def test_a_cord_added_is_rows_and_leaves_a_blank_form(day: Day) -> None:
+    """Two strands under one source; the sort of cord stays as chosen; the label proposed next goes on."""
+    section = CordSection()
+    state = after(section, day, *ENDS, ("length", "2,5"), ("temporary", True), ("how", CROSSED))
+    assert state.cord == "PC-001" and section.begun(state)
+    made = section.made(state, day)
+    assert made.source == "cord PC-001" and [r["length_m"] for r in made.put["patches"]] == ["2.5", "2.5"]
+    assert all(r["temporary"] is True and r["fitted_on"] == "2026-11-20" for r in made.put["patches"])
+    assert not section.begun(made.state) and made.state.how == CROSSED != USUAL
+    day.keep(made.source, made.title, made.put)
+    left = section.follow(made.state, day)
+    assert left.cord == "PC-002" and "P1 / 1" not in [name for name, *_ in left.free]
+
+
+def test_a_place_that_is_none_blocks_the_save(day: Day) -> None:
+    """It is named, cannot be added, and goes into the draft as typed."""
+    section = CordSection()
+    state = after(section, day, ("a", ("", "P77")))
+    assert "'P77' matches no free port" in section.blocks_saving(state)[0]
+    with pytest.raises(InputError, match="P77"):
+        section.made(state, day)
+    assert section.from_json(section.to_json(state)).a_typed == "P77"
+    assert section.blocks_saving(section.after(state, Event("a", ("SW1 / 1", "")), day)) == ()
+
+
+# --- photos --------------------------------------------------------------------------------------------------------
+def test_photos_added_are_rows_with_the_labels_that_come_next(reg: fibrebook.Register, day: Day) -> None:
+    """What and where stand in each and stay for the next; without a picture nothing is put."""
+    from test_forms_photos import drawn
+
+    section = PhotoSection()
+    files = tuple(keep_photo(reg, drawn(words)) for words in ("lid", "tray"))
+    nothing = section.made(after(section, day, ("what", " lid ")), day)
+    assert not nothing.put and "choose the files first" in nothing.said
+    made = section.made(after(section, day, ("what", " lid "), ("files", files)), day)
+    rows = made.put["photos"]
+    assert [(r["photo"], r["file"], r["what"], r["where"]) for r in rows] == [
+        ("F1", files[0], "lid", None), ("F2", files[1], "lid", None),
+    ]  # fmt: skip
+    assert made.state.files == () and made.state.what == " lid "
+    day.keep(made.source, made.title, made.put)
+    left = section.follow(made.state, day)
+    assert left.count == 2 and [p["photo"] for p in left.there] == ["F1", "F2"]
+
+
+def test_pictures_are_made_small_once(reg: fibrebook.Register, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Typing a word does not read the photos again."""
+    from test_forms_photos import drawn
+
+    from fibrebook.screens.recording import photos
+
+    made: list[str] = []
+    whole = photos.photo_html
+    monkeypatch.setattr(photos, "photo_html", lambda reg, found: made.append(found["photo"]) or whole(reg, found))
+    screen = record_visit(reg)
+    screen.site.value = "Mill"
+    part = next(p for p in screen.sections if p.name == "photos")
+    part.tell(Event("files", (keep_photo(reg, drawn("lid")),)))
+    for words in ("l", "li", "lid"):
+        part.section.what.value = words
+    assert part.state.what == "lid" and made == ["new 1"]
+    part.add()
+    assert screen.said.startswith("1 photo(s) are in the visit") and made == ["new 1", "F1"]
+
+
+# --- tests ---------------------------------------------------------------------------------------------------------
+def filled(state: Any, **cells: str) -> list[dict[str, Any]]:
+    """The grid with some cells of its first core filled in."""
+    return [{**row, **(cells if n == 0 else {})} for n, row in enumerate(state.values)]
+
+
+def test_readings_stand_as_they_are_typed(day: Day) -> None:
+    """No "Add": a figure is a row at once, with who, when and how; another instrument or hand makes other rows."""
+    section = TestSection()
+    state = after(section, day)
+    assert state.cable == "C1" and state.columns[-1] == "verdict" and len(state.values) == 12
+    first = state.columns[0]
+    state = section.after(state, Event("values", filled(state, **{first: "0,4", "verdict": "pass"})), day)
+    stands = section.standing(state)
+    assert stands is not None and stands.source == "test C1 loss test" and stands.title == "C1: 1 loss test"
+    (row,) = stands.put["tests"]
+    assert (row["core"], row["loss_db"], row["tested_by"], row["instrument"]) == (1, "0.4", "CD", None)
+    state = section.after(state, Event("instrument", "meter 3"), day)
+    assert section.standing(state).put["tests"][0]["instrument"] == "meter 3"
+    day.by = "EF"
+    state = section.head_changed(state, day)
+    assert section.standing(state).put["tests"][0]["tested_by"] == "EF"
+    again = section.from_json(json.loads(json.dumps(section.to_json(state))))
+    assert section.follow(again, day).values == state.values
+
+
+def test_another_cable_shows_another_grid_and_keeps_the_first(day: Day) -> None:
+    """What was typed comes back with its cable; rows that stand are left alone meanwhile."""
+    section = TestSection()
+    state = after(section, day)
+    first = state.columns[0]
+    state = section.after(state, Event("values", filled(state, **{first: "0.4"})), day)
+    other = section.after(state, Event("cable", "C2"), day)
+    assert section.standing(other) is section.standing(state) and set(other.values[0].values()) == {""}
+    back = section.after(other, Event("cable", "C1"), day)
+    assert back.values == state.values
+
+
+def test_a_figure_that_is_none_blocks_the_save_until_it_is_put_right_or_taken_out(day: Day) -> None:
+    """Also while another cable is shown."""
+    section = TestSection()
+    state = after(section, day)
+    wrong = section.after(state, Event("values", filled(state, **{state.columns[0]: "O.4"})), day)
+    shown = section.after(wrong, Event("cable", "C2"), day)
+    assert "the tests have something to put right" in section.blocks_saving(shown)[0]
+    assert section.blocks_saving(section.take_out(shown, "test C1 loss test")) == ()
+    assert section.blocks_saving(section.after(wrong, Event("values", filled(state)), day)) == ()
+
+
+def test_wavelengths_typed_stay_when_others_save(day: Day) -> None:
+    """A cable's usual ones are proposed when it is chosen, and not again over what was typed."""
+    section = TestSection()
+    state = section.after(after(section, day), Event("windows", "1625"), day)
+    assert section.follow(state, day).columns == ("loss_1625", "verdict")
+
+
+def test_a_figure_taken_away_again_is_no_row(day: Day) -> None:
+    """The only one cleared, nothing stands of it any more."""
+    section = TestSection()
+    blank = after(section, day)
+    state = section.after(blank, Event("values", filled(blank, **{blank.columns[0]: "0.4"})), day)
+    assert len(section.standing(state).put["tests"]) == 1
+    cleared = section.after(state, Event("values", blank.values), day)
+    assert section.standing(cleared).put["tests"] == [] and section.blocks_saving(cleared) == ()
