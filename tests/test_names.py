@@ -30,7 +30,7 @@ FACE = ("interface", "SW1", "3", "Tx")
 SPELLINGS: list[tuple[str, tuple[str, ...]]] = [
     ("C/1", C1), ("C/01", C1), ("C/001", C1), ("C/1.0", C1), ("c/1", C1), (" C / 1 ", C1), ("C 1", C1), ("c-01", C1),
     ("core C/1", C1), ("core c 01", C1), ("fibre C/1", C1), ("C core 1", C1), ("cable C core 1", C1), ("Ｃ／１", C1),
-    ("C/12", C12), ("c 12.0", C12), ("C/²", NOTHING), ("C/1²", NOTHING), ("C/0", NOTHING), ("C/-1", C1),
+    ("C/12", C12), ("c 12.0", C12), ("C/²", NOTHING), ("C/1²", NOTHING), ("C/0", NOTHING), ("C/-1", NOTHING), ("C-1", C1),
     ("C/1.5", NOTHING), ("C/13", NOTHING), ("HO-FM/1/9", STROKE), ("ho fm 1 9", STROKE), ("HO–FM/1/9", STROKE),
     ("ho-fm/01/09", STROKE), ("HO/FM/1/9", STROKE), ("HOFM/1/9", NOTHING), ("Riser Nord/3", SPOKEN),
     ("riser  nord/3", SPOKEN), ("RISER NORD 3", SPOKEN), ("riser-nord/03", SPOKEN), ("P1/1/A", PORT), ("p1/1/a", PORT),
@@ -212,4 +212,6 @@ def test_one_form_of_a_label() -> None:
     """Case, width, blanks and every dash are one; letters that are drawn raised stay apart."""
     assert as_words("HO—FM / 01") == as_words("ho-fm/1") == ("ho", "fm", "1")
     assert plain("Ｃ１") == "c1"
+    assert as_words("C - 1") == as_words("C-1") == ("c", "1")
+    assert as_words("C/-1") == as_words("C −1") == ("c", "-1")
     assert plain("C²") == "c²" != plain("C2")
