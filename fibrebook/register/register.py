@@ -25,7 +25,7 @@ from fibrebook.register.row_files.read import Reader
 from fibrebook.register.row_files.undeclared import undeclared
 from fibrebook.register.store.commit_times import commit_at, commit_number
 from fibrebook.register.store.log import Log
-from fibrebook.register.store.state import FORMAT, State, signed, utc_text
+from fibrebook.register.store.state import FORMAT, State, utc_text, with_digest
 from fibrebook.register.witnessed import Witnessed
 from fibrebook.words.labels import natural
 from fibrebook.words.nearest import did_you_mean
@@ -47,7 +47,7 @@ def create(where: str | os.PathLike[str], name: str = "") -> Register:
     title = said(name, "name", "the firm's name") if str(name).strip() else ""
     head = {"format": FORMAT, "id": str(uuid.uuid4()), "name": title, "created_utc": utc_text()}
     try:
-        blobs.create("register.json", signed(head))
+        blobs.create("register.json", with_digest(head))
     except AlreadyThere:
         raise InputError(f"there is a register at {blobs.where} already; open it with fibrebook.open(...)") from None
     except OSError as error:

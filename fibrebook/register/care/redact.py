@@ -27,7 +27,7 @@ from fibrebook.register.proof.planned import forget_replaced
 from fibrebook.register.row_files.bounded_parquet import damage_told, in_full, read_parquet
 from fibrebook.register.row_files.undeclared import refuse
 from fibrebook.register.row_files.written import put_once, to_parquet
-from fibrebook.register.store.state import FileRef, digest, signed
+from fibrebook.register.store.state import FileRef, digest, with_digest
 
 Columns = Mapping[str, Collection[str]]  # table -> columns
 Found = dict[str, FileRef | None]  # file -> the one without the values
@@ -261,4 +261,4 @@ def _pending(store: Store, sites: Collection[str], columns: Columns, pictures: P
                         touched = row.pop(column, None) is not None or touched
         if touched:
             content["reasons"] = ["taken out by a redaction" for _ in content["reasons"]]
-            store.blobs.replace(f"pending/{name}.json", signed(content))
+            store.blobs.replace(f"pending/{name}.json", with_digest(content))

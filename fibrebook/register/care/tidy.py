@@ -23,7 +23,7 @@ from fibrebook.register.store.commit_files import commit_names
 from fibrebook.register.store.commit_times import rising_times
 from fibrebook.register.store.lifetimes import Span, lifetimes
 from fibrebook.register.store.shape import commit_faults
-from fibrebook.register.store.state import Json, unsigned
+from fibrebook.register.store.state import Json, digest_checked
 
 DAY = 86_400.0
 _OURS = re.compile(r"(tables|changes)/.+\.parquet")
@@ -141,7 +141,7 @@ def _beside(store: Store) -> list[Json]:
     """Return the commits that stand beside the chain: set aside by a mend, or laid there by a synchronising drive."""
     paths = [f"aside/{n}" for n in store.blobs.list("aside")]
     paths += [f"commits/{n}" for n in commit_names(store.blobs)[1]]
-    found = [unsigned(store.blobs.read(p)) for p in paths]
+    found = [digest_checked(store.blobs.read(p)) for p in paths]
     return [said for said in found if said is not None and not commit_faults(said, said.get("commit", 0))]
 
 

@@ -34,7 +34,7 @@ from fibrebook.register.store.commit_files import HEAD, commit_names
 from fibrebook.register.store.commit_times import FIRST, MILLISECOND, own_time, told_time
 from fibrebook.register.store.log import Log
 from fibrebook.register.store.shape import commit_faults, pending_faults
-from fibrebook.register.store.state import Json, State, commit_path, digest, unsigned
+from fibrebook.register.store.state import Json, State, commit_path, digest, digest_checked
 
 CUT_OFF = "belongs to a commit {0}, but the newest here is {1}: the newest commits were cut off"
 MOST_LACKING = 10_000  # commits that are named one by one where they are missing
@@ -81,7 +81,7 @@ def walked(blobs: Packed, look: Look | None = None, log: Log | None = None) -> C
     """Do what `verify` does; return the whole walk, its `found` and how many signatures went `unchecked`."""
     check = Check(blobs, {}, {}, {}, {}, set(), [], log or Log(blobs, quiet=True), look)
     head = _read(check, HEAD)
-    if head is not None and unsigned(head) is None:
+    if head is not None and digest_checked(head) is None:
         check.found.append(Damage(UNREADABLE, HEAD))
     check.found += [Damage(w, p) for p, w in check.blobs.list_of_packs.faults()]
     check.checked.update(d.file for d in check.found)
@@ -136,7 +136,7 @@ def _load(check: Check, number: int) -> None:
     if data is None:
         return
     check.raw[number] = data
-    content = unsigned(data)
+    content = digest_checked(data)
     if content is None:
         check.found.append(Damage(UNREADABLE, commit_path(number)))
         return
@@ -279,7 +279,7 @@ def _leftovers(check: Check) -> None:
             continue
         if folder == "pending":
             data = _read(check, path)
-            kept = None if data is None else unsigned(data)
+            kept = None if data is None else digest_checked(data)
             if data is not None and (kept is None or pending_faults(kept)):
                 check.found.append(Damage(UNREADABLE, path))
             continue

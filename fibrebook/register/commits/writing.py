@@ -29,8 +29,8 @@ from fibrebook.register.store.state import (
     State,
     commit_path,
     digest,
-    signed,
     utc_text,
+    with_digest,
 )
 
 Written = TypeVar("Written")
@@ -109,7 +109,7 @@ def content(
         raise DamagedError(
             f"the commit would not be one that can be read ({', '.join(wrong)}), so nothing was committed: run verify"
         )
-    return signed(with_signature(body, store.log.numbered_anew()))
+    return with_digest(with_signature(body, store.log.numbered_anew()))
 
 
 def _write_segments(store: Store, proposal: Proposal, merged: Merged) -> tuple[Json, Json]:

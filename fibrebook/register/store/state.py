@@ -122,17 +122,17 @@ def commit_path(number: int) -> str:
     return f"commits/{number:08d}.json"
 
 
-def signed(content: Json) -> bytes:
+def with_digest(content: Json) -> bytes:
     """Return a file's bytes with its own digest in it, so that a change to the newest one shows as well."""
     plain = {k: v for k, v in content.items() if k != "digest"}
     return as_bytes({**plain, "digest": digest(as_bytes(plain))})
 
 
-def unsigned(data: bytes) -> Json | None:
+def digest_checked(data: bytes) -> Json | None:
     """Return the content of a file that bears its own digest; None where it is not what was written."""
     try:
         content = bounded_json(data)
-        return content if isinstance(content, dict) and signed(content) == data else None
+        return content if isinstance(content, dict) and with_digest(content) == data else None
     except (ValueError, RecursionError, MemoryError):
         return None
 
