@@ -15,7 +15,7 @@ import numpy.typing as npt
 import pyarrow as pa
 
 from fibrebook.losses.by_tests.judged import FAIL, limit_parts, uncertainty_db, verdicts
-from fibrebook.losses.elements import BASES, lengths_m, text
+from fibrebook.losses.elements import BASES, floats_or_nan, text
 from fibrebook.losses.tested_stretches import Spans
 from fibrebook.records.references.labels_as_numbers import Ints
 
@@ -95,8 +95,8 @@ class CountedTests:
         """Those that count, and what they say."""
         spans, losses = self.spans, self.losses
         parts, _ = limit_parts(spans, losses.values.acceptance_edition)
-        sure_db, loss_db = uncertainty_db(spans), lengths_m(self.tests["loss_db"])
-        nm = lengths_m(self.tests["wavelength_nm"])
+        sure_db, loss_db = uncertainty_db(spans), floats_or_nan(self.tests["loss_db"])
+        nm = floats_or_nan(self.tests["wavelength_nm"])
         failed = verdicts(spans, parts, loss_db, sure_db)[0] == FAIL
         failed |= text(self.tests["verdict"]) == "fail"
         first, last = spans.places
