@@ -16,7 +16,7 @@ from fibrebook.records.values.to_columns import kind_of
 from fibrebook.records.values.to_frame import to_frame
 from fibrebook.register.care_of_register import At, Sites, Upkeep
 from fibrebook.register.commits import history, undo
-from fibrebook.register.commits.edit import Edit, said
+from fibrebook.register.commits.edit import Edit, required_text
 from fibrebook.register.commits.history_index import HistoryIndex
 from fibrebook.register.commits.proposal import Store
 from fibrebook.register.places.where import AlreadyThere, OutcomeUnknown, blobs_for
@@ -44,7 +44,7 @@ def create(where: str | os.PathLike[str], name: str = "") -> Register:
     UnknownOutcomeError : the disk did not confirm it, or the connection broke
     """
     blobs = blobs_for(where)
-    title = said(name, "name", "the firm's name") if str(name).strip() else ""
+    title = required_text(name, "name", "the firm's name") if str(name).strip() else ""
     head = {"format": FORMAT, "id": str(uuid.uuid4()), "name": title, "created_utc": utc_text()}
     try:
         blobs.create("register.json", with_digest(head))

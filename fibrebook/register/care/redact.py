@@ -19,7 +19,7 @@ from fibrebook.register.care import redact_photos
 from fibrebook.register.care.file_replacement import Replaced, replace_files, standing, sweep
 from fibrebook.register.care.redact_photos import Photos, photos_of
 from fibrebook.register.commits import history, pending
-from fibrebook.register.commits.edit import said
+from fibrebook.register.commits.edit import required_text
 from fibrebook.register.commits.history_index import HistoryIndex
 from fibrebook.register.commits.proposal import Store
 from fibrebook.register.places.asked import OutcomeUnknown
@@ -126,7 +126,10 @@ def redact(
 
     photos : what becomes of the sites' photos, see `redact_photos.photos_of`
     """
-    by, why = said(by, "by", "your initials"), said(why, "why", "a few words on what for, without the data itself")
+    by, why = (
+        required_text(by, "by", "your initials"),
+        required_text(why, "why", "a few words on what for, without the data itself"),
+    )
 
     pictures = Photos()
 

@@ -39,8 +39,11 @@ class Edit:
     """
 
     def __init__(self, store: Store, by: str, why: str, base: int, what: str = "edit", trial: bool = False) -> None:
-        self.by, self.why = said(by, "by", "your initials"), said(why, "why", "a few words on what for")
-        self.base, self.what = base, said(what, "what", "'edit'")
+        self.by, self.why = (
+            required_text(by, "by", "your initials"),
+            required_text(why, "why", "a few words on what for"),
+        )
+        self.base, self.what = base, required_text(what, "what", "'edit'")
         self.commit: int | None = None
         self._store = store
         self._state = store.log.state(base)
@@ -204,7 +207,7 @@ class Edit:
         self._closed = True
 
 
-def said(text: Any, name: str, example: str) -> str:
+def required_text(text: Any, name: str, example: str) -> str:
     """Return a text that must not be blank, nor hold what cannot be seen."""
     if not isinstance(text, str) or not text.strip():
         raise InputError(f"{name!r} is blank: every commit says who and why; give {example}")
