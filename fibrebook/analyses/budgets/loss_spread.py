@@ -10,7 +10,7 @@ from fibrebook.analyses.budgets.headroom import case_of, headroom_table
 from fibrebook.light.moments import SHARES, draw_sum_db, point_db
 from fibrebook.losses.budget import BudgetCase
 from fibrebook.losses.channel_wavelengths import beams_of
-from fibrebook.losses.distributions import Chances
+from fibrebook.losses.distributions import Distributions
 from fibrebook.losses.table import LossTable
 from fibrebook.snapshot.analysis import analysis
 from fibrebook.snapshot.snapshot import PlantSnapshot
@@ -46,7 +46,7 @@ def spread_table(seen: PlantSnapshot) -> pa.Table:
     path = seen.network.paths.label[ways.sender]
     beams = beams_of(losses, ways, path)
     case = case_of(seen, beams, path)
-    sums = Chances(losses).sums(case.path, case.wavelength_nm)
+    sums = Distributions(losses).sums(case.path, case.wavelength_nm)
     extra_db = _beside_elements_db(losses, case)
     worst = headroom_table(seen, 0.0)
     table = {name: worst[name] for name in BEAM}
@@ -87,12 +87,12 @@ def loss_by_lots(seen: PlantSnapshot, site: str, channel: str, trials: int = 20_
     losses, ways = seen.losses, seen.light_ways
     path = net.paths.label[ways.sender]
     beams = beams_of(losses, ways, path)
-    chances, out = Chances(losses), []
+    distributions, out = Distributions(losses), []
     worst_db = headroom_table(seen, 0.0)["loss_db"].to_numpy(zero_copy_only=False).astype(float)
     case = case_of(seen, beams, path)
     extra_db = _beside_elements_db(losses, case)
     for i in np.flatnonzero((ways.channel[beams.way] == row) & case.complete):
-        each = chances.elements(int(case.path[i]), float(case.wavelength_nm[i]))
+        each = distributions.elements(int(case.path[i]), float(case.wavelength_nm[i]))
         drawn = draw_sum_db(each.mean_db, each.deviation_db, trials, seed)
         drawn = np.fmin(drawn + extra_db[i], worst_db[i])  # a joint above its limit is made again
         points = {f"loss_{name}_db": float(np.quantile(drawn, share)) for name, share in SHARES.items()}
