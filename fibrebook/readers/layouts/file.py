@@ -17,12 +17,12 @@ from fibrebook.readers.layouts.layout import (
     OTHERWISE,
     SOURCES,
     TYPES,
+    Aggregate,
     Constant,
     Field,
     Joined,
     Layout,
-    Made,
-    Over,
+    RecordTemplate,
     Template,
     Value,
 )
@@ -143,10 +143,10 @@ def _source(s: Section, source: str) -> Any:
     return text
 
 
-def _made(s: Section) -> Made | None:
+def _made(s: Section) -> RecordTemplate | None:
     table = s.choice("table", tuple(KINDS), "")
     columns, compare = s.section("columns"), s.section("compare")
-    made = Made(
+    made = RecordTemplate(
         table,
         {n: v for n in columns.names if (v := _value(columns, n)) is not None},
         {n: t for n in compare.names if (t := compare.template(n)) is not None},
@@ -167,7 +167,7 @@ def _made(s: Section) -> Made | None:
     return made
 
 
-def _check_keys(columns: Section, made: Made, kind: Kind) -> None:
+def _check_keys(columns: Section, made: RecordTemplate, kind: Kind) -> None:
     for key in kind.key:
         if key not in made.columns and kind.by_name[key].required:
             columns.bad(key, f'is a key column of {kind.name!r}: say how it is made, as {key} = "{{{key}}}"')
@@ -183,7 +183,7 @@ def _value(s: Section, name: str) -> Value | None:
     if isinstance(value, dict) and len(value) == 1:
         how, of = next(iter(value.items()))
         if how in ("highest", "count") and isinstance(of, str):
-            return Over(how, of)
+            return Aggregate(how, of)
     if isinstance(value, bool | int | float) or hasattr(value, "isoformat"):
         return Constant(value)
     s.bad(name, 'is a template as "{panel}", a list of them, a value, or { highest = "core" } or { count = "core" }')

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from fibrebook.errors import Problem
-from fibrebook.readers.layouts.layout import Template, squeezed
+from fibrebook.readers.layouts.layout import Template, normalised
 from fibrebook.readers.layouts.patterns import Pattern, compiled
 from fibrebook.words.nearest import did_you_mean
 
@@ -155,7 +155,7 @@ class Section:
         if not all(isinstance(v, str | int | float) and not isinstance(v, bool) for v in value.values()):
             self.bad(key, 'is a table of texts, as { "GY" = "grey" }')
             return {}
-        return {squeezed(k) if squeeze else k: str(v) for k, v in value.items()}
+        return {normalised(k) if squeeze else k: str(v) for k, v in value.items()}
 
     def replacements(self, key: str) -> tuple[tuple[Pattern, str], ...]:
         """Return pairs of regular expression and replacement."""

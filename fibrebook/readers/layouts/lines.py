@@ -9,7 +9,7 @@ from typing import Any
 from fibrebook.errors import Problem
 from fibrebook.readers.files.limits import column_number
 from fibrebook.readers.files.sheets import Sheet, is_blank, wrong
-from fibrebook.readers.layouts.layout import Field, Layout, Template, matches, squeezed
+from fibrebook.readers.layouts.layout import Field, Layout, Template, matches, normalised
 from fibrebook.readers.layouts.values import UnreadableError, read_value
 
 
@@ -50,7 +50,7 @@ def read_lines(sheets: Sequence[Sheet], layout: Layout, file: str) -> Lines:
 def row_with(sheet: Sheet, words: Sequence[str]) -> int | None:
     """Return the number of the first row in which each of the words stands in a cell of its own."""
     for row in range(1, len(sheet.rows) + 1):
-        texts = [squeezed(v) for v in sheet.rows[row - 1] if not is_blank(v)]
+        texts = [normalised(v) for v in sheet.rows[row - 1] if not is_blank(v)]
         if all(any(matches(word, t) for t in texts) for word in words):
             return row
     return None
@@ -65,7 +65,7 @@ def headings_of(sheet: Sheet, first: int, header_rows: int) -> dict[int, str]:
         running = ""
         for column in range(1, width + 1):
             value = sheet.cell(row, column)
-            text = "" if is_blank(value) else squeezed(value)
+            text = "" if is_blank(value) else normalised(value)
             if row < rows[-1]:
                 running = text or running
                 text = running
@@ -181,7 +181,7 @@ class _SheetReader:
             blank_rows = 0
             if any(matches(p, filled[0][1]) for p in self._layout.ends_at):
                 return
-            again = len(filled) > 1 and all(headings.get(c) == squeezed(v) for c, v in filled)
+            again = len(filled) > 1 and all(headings.get(c) == normalised(v) for c, v in filled)
             if again and self._layout.header_rows == 1:
                 self._out.notes.append(f"sheet {self._sheet.name!r}, row {row}: the header again, passed over")
                 continue
