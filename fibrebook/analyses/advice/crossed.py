@@ -43,7 +43,7 @@ def cores_crossed(s: Situation) -> Iterator[Advice]:
     crossed = crossed[np.lexsort((joined.one[crossed], joined.pair[crossed]))]
     for members in np.split(crossed, np.flatnonzero(np.diff(joined.pair[crossed])) + 1) if len(crossed) else ():
         rows = list(s.rows("splices", joined.row[members]))
-        one, other = (_told(s, cores, side[members]) for side in (joined.one, joined.other))
+        one, other = (_cores_in_words(s, cores, side[members]) for side in (joined.one, joined.other))
         trays = list(dict.fromkeys(r["tray"] for r in rows))
         tray = f"tray{'s' if len(trays) > 1 else ''} {both(trays)}"
         what = f"in {rows[0]['enclosure']}, {tray}, {one} are spliced to {other}, though the others are in order"
@@ -140,7 +140,7 @@ def _looks(cores: pa.Table) -> Ints:
     return np.where(colour > 0, look, len(labels.texts) ** 2 + np.arange(len(colour)))
 
 
-def _told(s: Situation, cores: pa.Table, which: Ints) -> str:
+def _cores_in_words(s: Situation, cores: pa.Table, which: Ints) -> str:
     """Return "cores 3 (green) and 4 (brown) of C1"."""
     rows = cores.select(["cable", "core", *COLOURS]).take(pa.array(which)).to_pylist()
     told = []

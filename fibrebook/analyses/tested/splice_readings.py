@@ -84,7 +84,7 @@ def readings(seen: PlantSnapshot, site: str) -> pa.Table:
     shot, events = shot[start[shot] >= 0], events.filter(pa.array(start[shot] >= 0))
     joint, pieces = _joints(net, elements, start[shot], events["distance_m"].to_numpy())
     read = Read(events, tests.take(shot), shot, joint, pieces)
-    return pa.concat_tables([_told(net, site, read), _strays(site, read)])
+    return pa.concat_tables([_joint_rows(net, site, read), _strays(site, read)])
 
 
 def _plain(table: pa.Table) -> pa.Table:
@@ -154,7 +154,7 @@ def _nearest(values: Values, joints: list[Piece], distance_m: np.ndarray) -> Int
     return np.where(np.isinf(off_m.min(axis=1)), -1, off_m.argmin(axis=1))
 
 
-def _told(net: Network, site: str, read: Read) -> pa.Table:
+def _joint_rows(net: Network, site: str, read: Read) -> pa.Table:
     """One row a joint and wavelength, connections first."""
     of = np.flatnonzero(read.joint >= 0)
     joint, nm = read.joint[of], read.tests["wavelength_nm"].fill_null(0).to_numpy()[of]

@@ -147,7 +147,7 @@ def redact(
             about = content["changes"]
             if set(about["tables"]) & tables and (set(about["sites"]) & set(sites) or pictures.everywhere):
                 _changes(store, about["file"], number, sites, columns, found, pictures)
-        return found, _told(sites, columns)
+        return found, _redaction_rows(sites, columns)
 
     names = [f"{t}.{c}" for t in columns for c in columns[t]]
     note = {"redacted": {"sites": sorted(sites), "columns": names, "photos": photos}}
@@ -240,7 +240,7 @@ def _changes(
     found[file] = FileRef(path, whole, len(clean), len(data))
 
 
-def _told(sites: Collection[str], columns: Columns) -> pa.Table:
+def _redaction_rows(sites: Collection[str], columns: Columns) -> pa.Table:
     """Return the rows by which the history says that values were taken out."""
     rows = [
         {"table": t, "site": s, "key": f"[{_json(s)}]", "column": c, "op": "redacted", "before": None, "after": None}
