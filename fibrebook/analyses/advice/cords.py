@@ -20,7 +20,7 @@ LEFT_IN = "say where it is now, or take the cord out; a way between rooms is a c
 SHORT = "correct the length, the location or the port: this cord does not reach"
 
 
-class Places(NamedTuple):
+class CordPlaces(NamedTuple):
     """Location of both ends of some cords: rows of `cords` and of `locations`."""
 
     row: Ints
@@ -48,7 +48,7 @@ def cord_between_places(s: Situation) -> Iterator[Advice]:
             yield s.advise("cord between places", "patches", row, what, LEFT_IN)
 
 
-def _between(s: Situation) -> Places:
+def _between(s: Situation) -> CordPlaces:
     """Cords that end at two locations which are not told to be one room; of a cord's strands the first."""
     e = s.net.ends
     (a, _), (b, _) = e.patch_ends
@@ -62,7 +62,7 @@ def _between(s: Situation) -> Places:
     row, one, other = row[apart], one[apart], other[apart]
     cord = np.stack([e.site_ids("patches")[row], e.place_labels.ids(s.table("patches")["cord"])[row]])
     first = np.sort(np.unique(cord, axis=1, return_index=True)[1])
-    return Places(row[first], one[first], other[first])
+    return CordPlaces(row[first], one[first], other[first])
 
 
 def _location_of_places(s: Situation) -> Ints:
@@ -88,7 +88,7 @@ def _folded(words: Texts) -> Texts:
     return np.array([" ".join(w.casefold().split()) for w in words.tolist()], dtype=object)
 
 
-def _shortest_cable_m(s: Situation, found: Places) -> npt.NDArray[np.float64]:
+def _shortest_cable_m(s: Situation, found: CordPlaces) -> npt.NDArray[np.float64]:
     """Length [m] of the shortest cable between the two locations of each cord; NaN where none of known length runs."""
     at = _location_of_places(s)
     ends = [at[side] for side in s.net.ends.cable_place]

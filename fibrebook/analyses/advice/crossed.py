@@ -19,7 +19,7 @@ WIDE = 4 * MOST_CORES  # more than any core number with any shift of it
 COLOURS = ("tube_colour", "tube_tracer", "core_colour", "core_tracer")
 
 
-class Joined(NamedTuple):
+class SplicedEnds(NamedTuple):
     """Splices between two cable ends; of the two, the one that comes first in the register is always `one`."""
 
     row: Ints  # of the table of splices
@@ -51,7 +51,7 @@ def cores_crossed(s: Situation) -> Iterator[Advice]:
         yield s.advise("colour order differs", "splices", rows[0], what, do)
 
 
-def _joined(s: Situation) -> Joined:
+def _joined(s: Situation) -> SplicedEnds:
     """Splices whose both core ends are known, without those that turn a cable end back into itself."""
     a, b = (side.vertex for side in s.net.ends.splice_ends)
     row = np.flatnonzero((a >= 0) & (b >= 0))
@@ -60,10 +60,10 @@ def _joined(s: Situation) -> Joined:
     ends = np.where(cable_end[0] <= cable_end[1], ends, ends[::-1])
     cable_end = np.sort(cable_end, axis=0)
     other = cable_end[0] != cable_end[1]
-    return Joined(row[other], ends[0, other] // 2, ends[1, other] // 2, _numbered(*cable_end[:, other]))
+    return SplicedEnds(row[other], ends[0, other] // 2, ends[1, other] // 2, _numbered(*cable_end[:, other]))
 
 
-def _crossed(s: Situation, joined: Joined, cores: pa.Table) -> Flags:
+def _crossed(s: Situation, joined: SplicedEnds, cores: pa.Table) -> Flags:
     number, tube = s.net.ends.core_number, integers(cores["tube"])
     x, y, pair = number[joined.one], number[joined.other], joined.pair
     lane, far_lane = _numbered(pair, tube[joined.one]), _numbered(pair, tube[joined.other])

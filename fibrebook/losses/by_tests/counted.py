@@ -26,7 +26,7 @@ Floats = npt.NDArray[np.float64]
 Flags = npt.NDArray[np.bool_]
 
 
-class Ends(NamedTuple):
+class StretchEnds(NamedTuple):
     """One end of each test.
 
     connection_db : what the path's own connection there loses by its record, 0 where the path has none
@@ -129,14 +129,14 @@ class CountedTests:
         count = np.bincount(self.columns.path, minlength=self.losses.net.n_vertices)
         return np.cumsum(count) - count, count
 
-    def end_at(self, place: Ints) -> Ends:
+    def end_at(self, place: Ints) -> StretchEnds:
         """What is at the end of a stretch."""
         net, of = self.losses.net, self.losses.elements.connections
         vertex = self.losses.strung.vertex[place]
         is_port = net.is_port(vertex)
         row = np.where(is_port, vertex - net.ends.first_plug, -1)
         mated = is_port & np.append(self.losses.elements.mated, False)[row]
-        return Ends(
+        return StretchEnds(
             np.where(mated, np.append(of.loss_db, 0.0)[row], 0.0),
             np.append(of.basis, len(BASES) - 1)[row],
             row,
@@ -145,7 +145,7 @@ class CountedTests:
         )
 
 
-def held(one: Ends, other: Ends, ends: Floats, end_db: Floats) -> tuple[Flags, Flags, Floats]:
+def held(one: StretchEnds, other: StretchEnds, ends: Floats, end_db: Floats) -> tuple[Flags, Flags, Floats]:
     """Tell which of the path's own end connections a reading holds, and what it holds that the path has not [dB].
 
     Parameters

@@ -17,7 +17,7 @@ from fibrebook.readers.files.text_table import first_line
 from fibrebook.readers.guess.as_layout import layout_of
 from fibrebook.readers.guess.header import Header, header_at, header_of, text_of
 from fibrebook.readers.guess.headings import fibre_class_of, guessed_class
-from fibrebook.readers.guess.what_it_holds import Column, GuessData
+from fibrebook.readers.guess.what_it_holds import GuessData, GuessedColumn
 from fibrebook.readers.layouts.layout import Layout, normalised
 from fibrebook.records import KINDS
 
@@ -144,7 +144,7 @@ def _guessed(
     guess.left_out = [s.name for s in sheets if s.name not in same and not s.hidden]
     values = _values(chosen, guess.header_row, len(best.headings))
     guess.columns = [
-        Column(column_letter(i + 1), text, meaning, list(dict.fromkeys(values[i]))[:EXAMPLES])
+        GuessedColumn(column_letter(i + 1), text, meaning, list(dict.fromkeys(values[i]))[:EXAMPLES])
         for i, (text, meaning) in enumerate(zip(best.headings, best.meant, strict=True))
         if text
     ]

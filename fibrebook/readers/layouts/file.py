@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from fibrebook.errors import LayoutError, NotFoundError, Problem
-from fibrebook.readers.layouts.keys import Section
+from fibrebook.readers.layouts.keys import TomlSection
 from fibrebook.readers.layouts.layout import (
     ALWAYS_KNOWN,
     ON_CLASH,
@@ -20,7 +20,7 @@ from fibrebook.readers.layouts.layout import (
     Aggregate,
     Constant,
     Field,
-    Joined,
+    JoinedTemplates,
     Layout,
     RecordTemplate,
     Template,
@@ -58,7 +58,7 @@ def read_layout(path: str | os.PathLike[str]) -> Layout:
 def layout_from(data: Mapping[str, Any], name: str) -> Layout:
     """Make a layout of what a TOML file holds; LayoutError with every fault found."""
     problems: list[Problem] = []
-    top = Section(data, name, "", problems)
+    top = TomlSection(data, name, "", problems)
     file, sheets, table = (top.section(n) for n in ("file", "sheets", "table"))
     fields = {n: _field(s) for n, s in top.sections("fields").items()}
     rows = [_made(s) for s in top.list_of_sections("rows")]
@@ -97,7 +97,7 @@ def layout_from(data: Mapping[str, Any], name: str) -> Layout:
     return layout
 
 
-def _field(s: Section) -> Field:
+def _field(s: TomlSection) -> Field:
     given = [n for n in SOURCES if n in s]
     source = given[0] if given else ""
     if len(given) > 1:
@@ -128,7 +128,7 @@ def _field(s: Section) -> Field:
     return field
 
 
-def _source(s: Section, source: str) -> Any:
+def _source(s: TomlSection, source: str) -> Any:
     if source in ("heading", "right_of", "below", "number_within"):
         return s.texts(source)
     if source == "constant":
@@ -143,7 +143,7 @@ def _source(s: Section, source: str) -> Any:
     return text
 
 
-def _made(s: Section) -> RecordTemplate | None:
+def _made(s: TomlSection) -> RecordTemplate | None:
     table = s.choice("table", tuple(KINDS), "")
     columns, compare = s.section("columns"), s.section("compare")
     made = RecordTemplate(
@@ -167,19 +167,19 @@ def _made(s: Section) -> RecordTemplate | None:
     return made
 
 
-def _check_keys(columns: Section, made: RecordTemplate, kind: Kind) -> None:
+def _check_keys(columns: TomlSection, made: RecordTemplate, kind: Kind) -> None:
     for key in kind.key:
         if key not in made.columns and kind.by_name[key].required:
             columns.bad(key, f'is a key column of {kind.name!r}: say how it is made, as {key} = "{{{key}}}"')
 
 
-def _value(s: Section, name: str) -> Value | None:
+def _value(s: TomlSection, name: str) -> Value | None:
     value = s.raw(name)
     if isinstance(value, str):
         return s.template(name)
     if isinstance(value, list) and value and all(isinstance(v, str) for v in value):
         parts = [s.template_of(name, v) for v in value]
-        return Joined(tuple(p for p in parts if p is not None))
+        return JoinedTemplates(tuple(p for p in parts if p is not None))
     if isinstance(value, dict) and len(value) == 1:
         how, of = next(iter(value.items()))
         if how in ("highest", "count") and isinstance(of, str):

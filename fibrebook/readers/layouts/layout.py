@@ -44,7 +44,7 @@ class Template:
 
 
 @dataclass(frozen=True)
-class Joined:
+class JoinedTemplates:
     """Several templates; those that are not blank, joined by "; "."""
 
     parts: tuple[Template, ...]
@@ -85,7 +85,7 @@ class Aggregate:
         return (self.field,)
 
 
-Value = Template | Joined | Constant | Aggregate
+Value = Template | JoinedTemplates | Constant | Aggregate
 
 
 @dataclass(frozen=True)

@@ -14,7 +14,7 @@ from fibrebook.readers.layouts.values import UnreadableError, read_value
 
 
 @dataclass
-class Line:
+class ListLine:
     """One line of a firm's table: its fields, and the cell that each came from (row, column)."""
 
     sheet: str
@@ -27,7 +27,7 @@ class Line:
 class Lines:
     """All lines of a file, and what was wrong or worth saying on the way."""
 
-    lines: list[Line] = field(default_factory=list)
+    lines: list[ListLine] = field(default_factory=list)
     problems: list[Problem] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
     skipped: list[tuple[str, str]] = field(default_factory=list)
@@ -187,8 +187,8 @@ class _SheetReader:
                 continue
             yield row
 
-    def _line(self, row: int, places: dict[str, tuple[int, int]]) -> Line:
-        line = Line(self._sheet.name, row, {"sheet": self._sheet.name, "file": self._file})
+    def _line(self, row: int, places: dict[str, tuple[int, int]]) -> ListLine:
+        line = ListLine(self._sheet.name, row, {"sheet": self._sheet.name, "file": self._file})
         fields = self._layout.fields.values()
         for f in fields:
             if f.source == "constant":
@@ -217,7 +217,7 @@ class _SheetReader:
         self._last[f.name] = (value, at)  # where even the first is blank, it is that one that has to be filled
         return value, at
 
-    def _number(self, f: Field, line: Line) -> int | None:
+    def _number(self, f: Field, line: ListLine) -> int | None:
         """Return which line with these values this is, from 1."""
         values = tuple(line.values.get(n) for n in f.at)
         if any(v is None for v in values):
@@ -226,7 +226,7 @@ class _SheetReader:
         self._counters[key] = self._counters.get(key, 0) + 1
         return self._counters[key]
 
-    def _take(self, line: Line, f: Field, value: Any, at: tuple[int, int] | None) -> None:
+    def _take(self, line: ListLine, f: Field, value: Any, at: tuple[int, int] | None) -> None:
         """Read one value into the line, then the groups that its pattern makes."""
         if at is not None and at in self._sheet.faults:
             self._bad(*at, f.name, f"holds {self._sheet.faults[at]}", "write the value itself")

@@ -42,7 +42,7 @@ _DIGEST_NAME = re.compile(r"(?:.*-)?([0-9a-f]{32,64})\.\w+")
 _KNOWN = ("tables", "changes", "photos", "commits", "pending", "aside")
 
 
-class Look(Protocol):
+class Onlooker(Protocol):
     """Somebody who looks at each sound file while it is in hand, so that none is read a second time."""
 
     def segment(self, table: str, segment: str, ref: Json, data: bytes) -> Damage | None: ...  # noqa: D102
@@ -61,12 +61,12 @@ class Check:
     checked: set[str]
     found: list[Damage]
     log: Log
-    look: Look | None
+    look: Onlooker | None
     index: IndexHeld | None = None
     unchecked: int = 0  # commits whose signature nobody could check: no key file is named
 
 
-def verify(blobs: Packed, look: Look | None = None, log: Log | None = None) -> list[Damage]:
+def verify(blobs: Packed, look: Onlooker | None = None, log: Log | None = None) -> list[Damage]:
     """Check the chain of commits and the digest of every file that any commit names; nothing found = sound.
 
     Parameters
@@ -77,7 +77,7 @@ def verify(blobs: Packed, look: Look | None = None, log: Log | None = None) -> l
     return walked(blobs, look, log).found
 
 
-def walked(blobs: Packed, look: Look | None = None, log: Log | None = None) -> Check:
+def walked(blobs: Packed, look: Onlooker | None = None, log: Log | None = None) -> Check:
     """Do what `verify` does; return the whole walk, its `found` and how many signatures went `unchecked`."""
     check = Check(blobs, {}, {}, {}, {}, set(), [], log or Log(blobs, quiet=True), look)
     head = _read(check, HEAD)
@@ -296,4 +296,4 @@ def _leftovers(check: Check) -> None:
             check.found.append(Damage(CUT_OFF.format(ahead, newest), path))
 
 
-__all__ = ["Damage", "Look", "to_frame", "verify"]
+__all__ = ["Damage", "Onlooker", "to_frame", "verify"]

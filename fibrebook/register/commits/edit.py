@@ -18,7 +18,7 @@ from fibrebook.register.commits import history, pending
 from fibrebook.register.commits.commit import commit, lay_over
 from fibrebook.register.commits.proposal import Proposal, Store
 from fibrebook.register.commits.relabel import relabel
-from fibrebook.register.commits.working_copy import Draft, refuse_repeated
+from fibrebook.register.commits.working_copy import WorkingCopy, refuse_repeated
 from fibrebook.register.row_files.cores import codes_in, saying, unsaid, usual_code_in, with_usual_code
 from fibrebook.register.row_files.merge import Choices
 from fibrebook.register.row_files.site_rows import FIRM
@@ -47,7 +47,7 @@ class Edit:
         self.commit: int | None = None
         self._store = store
         self._state = store.log.state(base)
-        self._draft = Draft(lambda kind, sites: store.reader.rows(self._state, kind, sites))
+        self._draft = WorkingCopy(lambda kind, sites: store.reader.rows(self._state, kind, sites))
         self._closed = False
         self._trial = trial
         self.unsure = False  # whether what differs may be older than what is there; see Proposal.unsure

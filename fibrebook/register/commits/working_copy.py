@@ -18,7 +18,7 @@ from fibrebook.words.matching import IntArray, repeated, shared_ids
 ReadTable = Callable[[Kind, Sequence[str]], pa.Table]
 
 
-class Draft:
+class WorkingCopy:
     """Tables of some sites before and after the changes made so far; sites are read in as they are touched."""
 
     def __init__(self, load: ReadTable) -> None:
