@@ -2,10 +2,10 @@
 
 Which core goes to which port, and what is at the far end of it; what is spare end to end; will the light get through.
 
-The public face: `create` and `open` a register; `bring_in` and `send_out` workbooks; ask `trace`, `cross_reference`,
-`spare`, `spare_between`, `headroom`, `advice`; of light also `contributions`, `loss_spread`, `would_run`, `room_for`,
-`acceptance`, `failed_tests`, `untested`, `splice_quality`, `polarity`, `locate`, `shared_by_dead`, `pedigree`; of work
-`van_list`, `invoice_lines`; hand out a `site_page` or a `next_visit`.
+The public face: `create` and `open` a register; `bring_in` and `send_out` workbooks; ask `which`, `trace`,
+`cross_reference`, `spare`, `spare_between`, `headroom`, `advice`; of light also `contributions`, `loss_spread`,
+`would_run`, `room_for`, `acceptance`, `failed_tests`, `untested`, `splice_quality`, `polarity`, `locate`,
+`shared_by_dead`, `pedigree`; of work `van_list`, `invoice_lines`; hand out a `site_page` or a `next_visit`.
 Everything a user can cause to go wrong is a `FibrebookError`.
 """
 
@@ -57,7 +57,9 @@ _HOMES = {
     "untested": "fibrebook.analyses.tested.untested",
     "van_list": "fibrebook.analyses.work.van",
     "what_if": "fibrebook.analyses.budgets.what_if",
+    "which": "fibrebook.analyses.paths.which",
     "would_run": "fibrebook.analyses.budgets.would_run",
+    "AmbiguousError": "fibrebook.errors",
     "BringInError": "fibrebook.errors",
     "ConflictError": "fibrebook.errors",
     "DamagedError": "fibrebook.errors",
@@ -76,6 +78,7 @@ _HOMES = {
 }
 
 __all__ = [
+    "AmbiguousError",
     "BringInError",
     "ConflictError",
     "DamagedError",
@@ -131,6 +134,7 @@ __all__ = [
     "untested",
     "van_list",
     "what_if",
+    "which",
     "would_run",
 ]
 
@@ -147,6 +151,7 @@ if TYPE_CHECKING:
     from fibrebook.analyses.paths.goes_dark import goes_dark
     from fibrebook.analyses.paths.polarity import polarity
     from fibrebook.analyses.paths.trace import trace
+    from fibrebook.analyses.paths.which import which
     from fibrebook.analyses.spare.growth import in_use_by_year, spare_growth
     from fibrebook.analyses.spare.routes import spare_routes
     from fibrebook.analyses.spare.spare import spare, spare_between
@@ -159,6 +164,7 @@ if TYPE_CHECKING:
     from fibrebook.analyses.work.invoice_lines import invoice_lines
     from fibrebook.analyses.work.van import van_list
     from fibrebook.errors import (
+        AmbiguousError,
         BringInError,
         ConflictError,
         DamagedError,

@@ -21,7 +21,7 @@ from small_picture import PICTURE
 
 import fibrebook
 from fibrebook.register.photos import keep_photo
-from fibrebook.register.store.state import digest, signed, unsigned
+from fibrebook.register.store.state import digest, digest_checked, with_digest
 
 Files = dict[str, bytes]
 
@@ -59,9 +59,9 @@ def fitted(files: Files) -> Files:
     out = dict(files)
     before = out["register.json"]
     for path in commits(out):
-        content = unsigned(out[path]) or loose(out[path])
+        content = digest_checked(out[path]) or loose(out[path])
         if isinstance(content, dict):
-            out[path] = signed({**content, "previous_digest": digest(before)})
+            out[path] = with_digest({**content, "previous_digest": digest(before)})
         before = out[path]
     return out
 
@@ -77,22 +77,22 @@ def loose(data: bytes) -> object:
 def said(files: Files, number: int, change) -> Files:
     """Return the files with what one commit says changed, digests fitted."""
     path = f"commits/{number:08d}.json"
-    content = unsigned(files[path])
-    return fitted({**files, path: signed(change(json.loads(json.dumps(content))))})
+    content = digest_checked(files[path])
+    return fitted({**files, path: with_digest(change(json.loads(json.dumps(content))))})
 
 
 def exchanged(files: Files, table: str, data: bytes, rows: int | None = None) -> Files:
     """Return the files with other bytes in the place of a table's segment ("changes": of the newest changes)."""
     out = dict(files)
     for path in commits(files):
-        content = unsigned(out[path])
+        content = digest_checked(out[path])
         refs = [content["changes"]] if table == "changes" else list(content["segments"].get(table, {}).values())
         for ref in refs:
             out[ref["file"]] = data
             ref.update(sha256=digest(data), bytes=len(data))
             if rows is not None:
                 ref["rows"] = rows
-        out[path] = signed(content)
+        out[path] = with_digest(content)
     return fitted(out)
 
 
@@ -216,7 +216,7 @@ def spoil(files: Files, folder: Path, outside: Path, seed: int) -> list[str]:
 def in_commit(files: Files, chance: random.Random, done: list[str]) -> Files:
     """Exchange one value somewhere in a commit."""
     path = chance.choice(commits(files))
-    content = unsigned(files[path])
+    content = digest_checked(files[path])
     if content is None:
         return files
     where = chance.choice(list(places(content)))
@@ -225,13 +225,13 @@ def in_commit(files: Files, chance: random.Random, done: list[str]) -> Files:
     made = changed(content, where, value)
     if chance.random() < 0.2:
         made = {**content, chance.choice(["checkpoint", "replaced", "origin", "tidied", "copy", "signature"]): value}
-    return fitted({**files, path: signed(made)}) if chance.random() < 0.95 else {**files, path: signed(made)}
+    return fitted({**files, path: with_digest(made)}) if chance.random() < 0.95 else {**files, path: with_digest(made)}
 
 
 def other_key(files: Files, chance: random.Random, done: list[str]) -> Files:
     """Give a table, segment or site in a commit another name."""
     path = chance.choice(commits(files))
-    content = unsigned(files[path])
+    content = digest_checked(files[path])
     if content is None or not isinstance(content.get("segments"), dict):
         return files
     name = chance.choice(["abc", "../../outside/x", "firm", "cables", "9" * 9, "x" * 300, "", "\x1b[1m", "1"])
@@ -242,13 +242,13 @@ def other_key(files: Files, chance: random.Random, done: list[str]) -> Files:
         holder = chance.choice(list(content["segments"].values()))
     if isinstance(holder, dict) and holder:
         holder[name] = holder.pop(chance.choice(list(holder)))
-    return fitted({**files, path: signed(content)})
+    return fitted({**files, path: with_digest(content)})
 
 
 def in_segment(files: Files, chance: random.Random, done: list[str]) -> Files:
     """Put other bytes in the place of a segment or of changes."""
     try:
-        content = unsigned(files["commits/00000001.json"])
+        content = digest_checked(files["commits/00000001.json"])
         table = chance.choice(["changes", "cables", "cables", *content["segments"]])
         ref = content["changes"] if table == "changes" else next(iter(content["segments"][table].values()))
         data = hostile_parquet(chance, files[ref["file"]])
@@ -270,9 +270,9 @@ def numbers(files: Files, chance: random.Random, done: list[str]) -> Files:
     done.append(f"{last} also as {to}")
     out = {**files, f"commits/{to:08d}.json": files[last]}
     if chance.random() < 0.5:
-        content = unsigned(files[last])
+        content = digest_checked(files[last])
         if content is not None:
-            out[f"commits/{to:08d}.json"] = signed({**content, "commit": to})
+            out[f"commits/{to:08d}.json"] = with_digest({**content, "commit": to})
     if chance.random() < 0.3:
         out.pop(last)
     return fitted(out) if chance.random() < 0.5 else out
@@ -280,22 +280,24 @@ def numbers(files: Files, chance: random.Random, done: list[str]) -> Files:
 
 def in_head(files: Files, chance: random.Random, done: list[str]) -> Files:
     """Exchange a value in register.json, or all of it."""
-    content = unsigned(files["register.json"]) or {}
+    content = digest_checked(files["register.json"]) or {}
     name = chance.choice(["format", "id", "name", "created_utc", "copy", "keys"])
     value = chance.choice([*LEAVES, {"commit": 10**9, "digest": "x", "sites": ["S1"], "left_out": ["sites.name"]}])
     done.append(f"register.json {name} = {str(value)[:40]!r}")
-    whole = chance.choice([signed({**content, name: value})] * 6 + [deep(50_000), b"", b"[]", b"{},", b"{" * 3_000_000])
+    whole = chance.choice(
+        [with_digest({**content, name: value})] * 6 + [deep(50_000), b"", b"[]", b"{},", b"{" * 3_000_000]
+    )
     return fitted({**files, "register.json": whole})
 
 
 def kept_edit(files: Files, chance: random.Random, done: list[str]) -> Files:
     """Spoil the kept edit."""
     path = next((p for p in files if p.startswith("pending/")), "pending/x.json")
-    content = unsigned(files.get(path, b"")) or {"tables": {}}
+    content = digest_checked(files.get(path, b"")) or {"tables": {}}
     where = chance.choice(list(places(content)))
     value = chance.choice(LEAVES)
     done.append(f"{path} {where} = {str(value)[:40]!r}")
-    return {**files, path: signed(changed(content, where, value))}
+    return {**files, path: with_digest(changed(content, where, value))}
 
 
 def photo(files: Files, chance: random.Random, done: list[str]) -> Files:

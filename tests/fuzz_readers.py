@@ -16,7 +16,7 @@ with atheris.instrument_imports(include=["fibrebook", "tomllib", "csv", "json"])
     from fibrebook.readers.layouts.file import read_layout
     from fibrebook.register.commits.decisions import read_decisions
     from fibrebook.register.store.commit_files import checked
-    from fibrebook.register.store.state import State, unsigned
+    from fibrebook.register.store.state import State, digest_checked
 
 ROOT = Path(tempfile.mkdtemp())
 
@@ -34,7 +34,7 @@ def one(data: bytes) -> None:
             (ROOT / "d.csv").write_bytes(b"table,key,column,base,theirs,mine,decision\n" + rest)
             read_decisions(ROOT / "d.csv")
         elif which == 2:
-            unsigned(rest)
+            digest_checked(rest)
             State().after(checked(rest, 1))
         else:
             (ROOT / "cables.csv").write_bytes(b"site,cable,core_count\n" + rest)

@@ -17,7 +17,7 @@ from fibrebook.register import create, open
 from fibrebook.register.commits import writing
 from fibrebook.register.store.commit_times import commit_at, rising_time, rising_times
 from fibrebook.register.store.log import Log
-from fibrebook.register.store.state import commit_path, signed, unsigned, utc_text
+from fibrebook.register.store.state import commit_path, digest_checked, utc_text, with_digest
 
 START = dt.datetime(2026, 3, 1, 12, tzinfo=dt.UTC)
 
@@ -140,7 +140,7 @@ class FewCommits:
                 "based_on": 0, "previous_digest": "", "segments": {}, "sites": {},
                 "changes": {"file": "changes/x.parquet", "sha256": "0" * 64, "rows": 0, "tables": [], "sites": []}, **more,
             }  # fmt: skip
-            self.files[commit_path(number)] = signed(body)
+            self.files[commit_path(number)] = with_digest(body)
 
     def list(self, folder):
         """Return the names of the commit files."""
@@ -171,5 +171,5 @@ def test_an_altered_rising_time_is_found(tmp_path, monkeypatch):
     reg = made_at(tmp_path / "r", monkeypatch, *days(5, 6))
     path = Path(reg.where) / commit_path(2)
     assert json.loads(path.read_bytes())["rising_utc"] == "2026-03-06T12:00:00.000Z" and len(reg.verify()) == 0
-    path.write_bytes(signed({**unsigned(path.read_bytes()), "rising_utc": "2026-03-04T12:00:00.000Z"}))
+    path.write_bytes(with_digest({**digest_checked(path.read_bytes()), "rising_utc": "2026-03-04T12:00:00.000Z"}))
     assert open(reg.where).verify().what.tolist() == ["bears a time that is not that of the commits before it"]

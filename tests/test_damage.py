@@ -15,7 +15,7 @@ from fibrebook import errors
 from fibrebook.register import create, open
 from fibrebook.register.care.verify import CUT_OFF
 from fibrebook.register.care_of_register import mend_place
-from fibrebook.register.store.state import unsigned
+from fibrebook.register.store.state import digest_checked
 
 
 @pytest.fixture(scope="module")
@@ -142,7 +142,7 @@ def test_a_turned_bit_in_a_commit_file_is_turned_back(root):
         turn(path, chance.randrange(len(good) * 8))
         done = mend_place(root, "ab", "a bad disk")
         assert len(done) == 1 and done[0].ok and path.read_bytes() == good
-        assert unsigned(good) is not None and len(open(root).verify()) == 0
+        assert digest_checked(good) is not None and len(open(root).verify()) == 0
 
 
 def test_what_cannot_be_mended_is_said_and_another_copy_helps(root, tmp_path):

@@ -287,7 +287,7 @@ def test_a_handle_that_met_damage_reads_again_once_it_is_mended(files, tmp_path,
     elif what == "spoilt":
         path.write_bytes(good[:-9] + b"x" + good[-8:])
     else:
-        path.write_bytes(foreign.signed({**foreign.unsigned(good), "why": "another's"}))
+        path.write_bytes(foreign.with_digest({**foreign.digest_checked(good), "why": "another's"}))
     for _ in range(2):
         try:
             told = len(reg.history())

@@ -396,6 +396,6 @@ def test_a_choice_stays_when_others_save_and_goes_when_its_values_change(reg: fi
 
 
 def _part(put: dict[str, Any]) -> dict[str, Any]:
-    from fibrebook.screens.recording.visit_draft import Part
+    from fibrebook.screens.recording.visit_draft import DraftPart
 
-    return {"x": Part("x", put)}
+    return {"x": DraftPart("x", put)}

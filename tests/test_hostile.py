@@ -22,7 +22,7 @@ from hypothesis import strategies as st
 
 import fibrebook
 from fibrebook import errors
-from fibrebook.register.store.state import digest, signed, unsigned
+from fibrebook.register.store.state import digest, digest_checked, with_digest
 
 FUZZ = settings(
     max_examples=35, deadline=10_000, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow]
@@ -371,9 +371,9 @@ def test_no_text_becomes_markup(odd, place):
 def with_chain(root: Path, number: int, change) -> None:
     """Change what a commit says and make all digests fit again, as somebody with bad intent would."""
     path = root / "commits" / f"{number:08d}.json"
-    content = unsigned(path.read_bytes())
+    content = digest_checked(path.read_bytes())
     changed = change(content)
-    path.write_bytes(signed(changed) if isinstance(changed, dict) else json.dumps(changed).encode())
+    path.write_bytes(with_digest(changed) if isinstance(changed, dict) else json.dumps(changed).encode())
 
 
 LEAVES = st.one_of(
@@ -463,7 +463,7 @@ def test_kept_edits_made_with_bad_intent(place, tmp_path_factory, content):
 
     root = Path(shutil.copytree(place / "reg", tmp_path_factory.mktemp("bad") / "reg"))
     (root / "pending").mkdir(exist_ok=True)
-    data = signed(content) if isinstance(content, dict) else json.dumps(content).encode()
+    data = with_digest(content) if isinstance(content, dict) else json.dumps(content).encode()
     (root / "pending" / "20260101T000000Z-x-0.json").write_bytes(data)
     reg = fibrebook.open(root)
     for ask in (

@@ -95,6 +95,20 @@ def test_no_module_has_a_name_that_says_nothing() -> None:
     assert not [told(p) for p in MODULES if p.stem in NAMES_THAT_SAY_NOTHING]
 
 
+def test_a_name_has_one_meaning() -> None:
+    """No two public classes of the house are called alike, and no function is called after the act of telling alone."""
+    classes: dict[str, list[str]] = {}
+    functions: list[str] = []
+    for path in MODULES:
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.ClassDef) and not node.name.startswith("_"):
+                classes.setdefault(node.name, []).append(told(path))
+            elif isinstance(node, ast.FunctionDef) and node.name == "_told":
+                functions.append(told(path))
+    assert {name: where for name, where in classes.items() if len(where) > 1} == {}
+    assert functions == []
+
+
 def test_every_room_stands_on_a_floor() -> None:
     """Each folder of the package is named in the floors contract, so that nothing is built outside it."""
     floors = next(c for c in contracts() if str(c["name"]).startswith("the floors"))

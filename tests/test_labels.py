@@ -135,7 +135,7 @@ def test_who_and_why_are_what_can_be_seen(tmp_path, where):
 @pytest.fixture
 def hostile(tmp_path, monkeypatch) -> Path:
     """A register from elsewhere in which codes for a terminal stand wherever a text may."""
-    monkeypatch.setattr("fibrebook.register.commits.edit.said", lambda text, name, example: text)
+    monkeypatch.setattr("fibrebook.register.commits.edit.required_text", lambda text, name, example: text)
     monkeypatch.setattr("fibrebook.records.values.to_columns.CONTROL_IN_LABEL", "[\\x00]")
     monkeypatch.setattr("fibrebook.records.values.to_columns.CONTROL_IN_TEXT", "[\\x00]")
     monkeypatch.setattr("fibrebook.records.values.to_columns.UNSEEN", "[\\x00]")

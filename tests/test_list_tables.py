@@ -8,13 +8,13 @@ from hypothesis import strategies as st
 
 from fibrebook.readers.found.open_found import sheets_of_text
 from fibrebook.readers.lists.tables.blocks import SheetBlocks, blocks_of
-from fibrebook.readers.lists.tables.grid import Grid
+from fibrebook.readers.lists.tables.grid import TextGrid
 from fibrebook.readers.lists.tables.roles import heading_of, with_ends
 
 
 def parted(*rows: str) -> SheetBlocks:
     """A sheet of rows whose cells stand between upright lines."""
-    return blocks_of(Grid.of(sheets_of_text("\n".join(row.replace("|", "\t") for row in rows)).sheets[0]))
+    return blocks_of(TextGrid.of(sheets_of_text("\n".join(row.replace("|", "\t") for row in rows)).sheets[0]))
 
 
 @pytest.mark.parametrize(
@@ -89,7 +89,7 @@ CELL = st.sampled_from(
 @given(st.lists(st.lists(CELL, min_size=1, max_size=6), min_size=1, max_size=9))
 def test_every_cell_is_in_one_place_only(rows: list[list[str]]) -> None:
     """Whatever the sheet: each cell is a heading, in a line, a title, outside by a named rule, or a stray."""
-    grid = Grid.of(sheets_of_text("\n".join("\t".join(r) for r in [["-", "-"], *rows])).sheets[0])
+    grid = TextGrid.of(sheets_of_text("\n".join("\t".join(r) for r in [["-", "-"], *rows])).sheets[0])
     found = blocks_of(grid)
     lines = [at for b in found.blocks for at in b.cells()]
     inside = set(lines)

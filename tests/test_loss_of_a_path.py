@@ -13,7 +13,7 @@ from scipy.stats import gamma
 import fibrebook
 from fibrebook.errors import NotFoundError, ValueSourceError
 from fibrebook.light.moments import Moments, deviation_db, draw_sum_db, moments, point_db
-from fibrebook.losses.distributions import connection_chance
+from fibrebook.losses.distributions import connection_distribution
 
 
 def test_contributions_add_up_to_the_headroom_table(tmp_path):
@@ -53,7 +53,7 @@ def test_a_wrong_start_is_named(tmp_path):
 
 def test_deviation_follows_from_the_97_percent_figure():
     """Grade B: mean 0.12 dB, 97 % at or below 0.25 dB (IEC 61753-1), so 1.881 deviations are 0.13 dB."""
-    mean, deviation = connection_chance("B")
+    mean, deviation = connection_distribution("B")
     assert mean == 0.12 and gamma.cdf(0.25, (mean / deviation) ** 2, scale=deviation**2 / mean) == approx(0.97)
     assert deviation_db(0.5, 0.4, 0.97) == 0.0  # a point below the mean gives no spread
 

@@ -19,7 +19,7 @@ from fibrebook.register.care import packing, tidy
 from fibrebook.register.care_of_register import mend_place
 from fibrebook.register.photos import keep_photo
 from fibrebook.register.places.where import blobs_for
-from fibrebook.register.store.state import commit_path, digest, signed, unsigned
+from fibrebook.register.store.state import commit_path, digest, digest_checked, with_digest
 
 pytest_plugins = ["places"]
 Tree = dict[str, bytes]
@@ -225,7 +225,7 @@ SPOILT: dict[str, tuple[Callable[[Path], object], bool]] = {  # what is done, wh
 
 def reworded(path: Path) -> None:
     """Let a commit say something else, its own digest put right."""
-    path.write_bytes(signed({**(unsigned(path.read_bytes()) or {}), "by": "zz"}))
+    path.write_bytes(with_digest({**(digest_checked(path.read_bytes()) or {}), "by": "zz"}))
 
 
 @pytest.mark.parametrize("name", list(SPOILT))
@@ -329,7 +329,7 @@ def test_what_waits_for_another_file_is_mended_in_the_same_go(many, tmp_path):
     one.write_bytes(two.read_bytes())
     two.write_bytes(first)
     for number in (20, 21, 22, 23):
-        for files in unsigned(commit_file(root, number).read_bytes())["segments"].values():
+        for files in digest_checked(commit_file(root, number).read_bytes())["segments"].values():
             for ref in files.values():
                 (root / ref["file"]).write_bytes(b"")
     assert all(m.ok for m in mend_place(root, "ab", "x")) and mend_place(root, "ab", "again") == []

@@ -30,7 +30,7 @@ FACE = ("interface", "SW1", "3", "Tx")
 SPELLINGS: list[tuple[str, tuple[str, ...]]] = [
     ("C/1", C1), ("C/01", C1), ("C/001", C1), ("C/1.0", C1), ("c/1", C1), (" C / 1 ", C1), ("C 1", C1), ("c-01", C1),
     ("core C/1", C1), ("core c 01", C1), ("fibre C/1", C1), ("C core 1", C1), ("cable C core 1", C1), ("Ｃ／１", C1),
-    ("C/12", C12), ("c 12.0", C12), ("C/²", NOTHING), ("C/1²", NOTHING), ("C/0", NOTHING), ("C/-1", C1),
+    ("C/12", C12), ("c 12.0", C12), ("C/²", NOTHING), ("C/1²", NOTHING), ("C/0", NOTHING), ("C/-1", NOTHING), ("C-1", C1),
     ("C/1.5", NOTHING), ("C/13", NOTHING), ("HO-FM/1/9", STROKE), ("ho fm 1 9", STROKE), ("HO–FM/1/9", STROKE),
     ("ho-fm/01/09", STROKE), ("HO/FM/1/9", STROKE), ("HOFM/1/9", NOTHING), ("Riser Nord/3", SPOKEN),
     ("riser  nord/3", SPOKEN), ("RISER NORD 3", SPOKEN), ("riser-nord/03", SPOKEN), ("P1/1/A", PORT), ("p1/1/a", PORT),
@@ -69,6 +69,11 @@ def by_trace(reg: fibrebook.Register, home: Home, said: str) -> Any:
     return (row["kind"], row["at"], *(row["name"].rsplit("/", 1) if row["kind"] != "core" else [row["name"]]))
 
 
+def by_which_in_python(reg: fibrebook.Register, home: Home, said: str) -> Any:
+    """The analysis `which`."""
+    return tuple(fibrebook.which(reg, "S1", said)["start"].iloc[0])
+
+
 def by_find(reg: fibrebook.Register, home: Home, said: str) -> Any:
     """`find` at the site: what is called so, not what is only like it."""
     found = fibrebook.find(reg, said, "S1")
@@ -94,7 +99,9 @@ def told(answer: Callable[..., Any], *given: Any) -> Any:
         return NOTHING
 
 
-@pytest.mark.parametrize("door", [by_which, by_trace, by_find, by_find_box], ids=lambda d: d.__name__)
+@pytest.mark.parametrize(
+    "door", [by_which, by_which_in_python, by_trace, by_find, by_find_box], ids=lambda d: d.__name__
+)
 @pytest.mark.parametrize(("said", "meant"), SPELLINGS, ids=[s for s, _ in SPELLINGS])
 def test_every_door_reads_the_same_words_alike(
     reg: Any, home: Home, door: Any, said: str, meant: tuple[str, ...]
@@ -120,6 +127,21 @@ def test_a_whole_thing_is_read_like_a_part_of_it(reg: Any) -> None:
         assert seen.names.vertices("S1", said).tolist() == seen.names.vertices("S1", ("cable", "HO-FM/1")).tolist()
     right = fibrebook.spare_between(reg, "S1", "P1", "P 02")
     assert fibrebook.spare_between(reg, "S1", "p1", "p  02").equals(right)
+
+
+def test_which_tells_python_what_it_prints(reg: Any) -> None:
+    """The command prints the rows of the analysis; both positions of a port are a row each, its path that of `trace`."""
+    frame = fibrebook.which(reg, "S1", "P1/1")
+    assert [start.tolist() for start in frame["start"]] == [["port", "P1", "1", "A"], ["port", "P1", "1", "B"]]
+    printed = run("-r", reg.where, "which", "S1", "P1/1", "--json").json["found"]
+    assert [f["start"] for f in printed] == [start.tolist() for start in frame["start"]]
+    for row, one in zip(frame.to_dict("records"), printed, strict=True):
+        assert [r["text"] for r in row["reaches"]] == [r["text"] for r in one["reaches"]]
+        path = fibrebook.trace(reg, "S1", row["start"].tolist())
+        for told in (row["path"], one["path"]):
+            assert [(p["kind"], p["at"], p["name"]) for p in told] == list(
+                path[["kind", "at", "name"]].itertuples(index=False, name=None)
+            )
 
 
 def test_what_stands_as_written_comes_before_what_is_like_it(tmp_path: Any) -> None:
@@ -190,4 +212,6 @@ def test_one_form_of_a_label() -> None:
     """Case, width, blanks and every dash are one; letters that are drawn raised stay apart."""
     assert as_words("HO—FM / 01") == as_words("ho-fm/1") == ("ho", "fm", "1")
     assert plain("Ｃ１") == "c1"
+    assert as_words("C - 1") == as_words("C-1") == ("c", "1")
+    assert as_words("C/-1") == as_words("C −1") == ("c", "-1")
     assert plain("C²") == "c²" != plain("C2")

@@ -16,7 +16,7 @@ from fibrebook.register.care import packing, tidy
 from fibrebook.register.care_of_register import mend_place
 from fibrebook.register.places.pack_file import pack_named
 from fibrebook.register.places.where import blobs_for
-from fibrebook.register.store.state import signed, unsigned
+from fibrebook.register.store.state import digest_checked, with_digest
 
 pytest_plugins = ["places"]
 
@@ -306,7 +306,7 @@ def test_two_packs_that_differ_are_noticed_and_brought_together(singly, tmp_path
 def test_a_file_that_lies_by_itself_and_otherwise_in_a_pack_is_noticed(reg, singly):
     """Neither is preferred in silence; mend keeps the one that the chain proves."""
     path = Path(reg.where) / "commits" / "00000005.json"
-    path.write_bytes(signed({**unsigned((singly / "commits" / path.name).read_bytes()), "by": "zz"}))
+    path.write_bytes(with_digest({**digest_checked((singly / "commits" / path.name).read_bytes()), "by": "zz"}))
     with pytest.raises(errors.DamagedError, match="2 places that differ"):
         open(reg.where).log()
     assert all(m.ok for m in mend_place(reg.where, "ab", "x")) and len(open(reg.where).verify()) == 0

@@ -19,7 +19,7 @@ from fibrebook.register.places.asked import _PROPER, all_proper
 from fibrebook.register.places.folder import LocalFolder
 from fibrebook.register.places.pack_file import MOST_SPAN, Pack
 from fibrebook.register.places.pack_list import PackList
-from fibrebook.register.store.state import as_bytes, digest, signed, unsigned
+from fibrebook.register.store.state import as_bytes, digest, digest_checked, with_digest
 from fibrebook.regular_files import read_regular
 
 NAMES = st.sampled_from(["digest", "by", "zone", "a\"digest\":"]) | st.text(max_size=4)  # fmt: skip
@@ -33,14 +33,14 @@ VALUES = st.recursive(
 @given(content=st.dictionaries(NAMES, VALUES, max_size=5), turned=st.integers(0, 10_000))
 def test_a_file_is_taken_for_what_was_written_only_if_it_is(content, turned):
     """The file itself is taken; with any one bit turned, or its digest another, it is not. No part of it is lost."""
-    data = signed(content)
-    assert unsigned(data) == {
+    data = with_digest(content)
+    assert digest_checked(data) == {
         **content,
         "digest": digest(as_bytes({k: v for k, v in content.items() if k != "digest"})),
     }
     other = bytearray(data)
     other[turned // 8 % len(data)] ^= 1 << turned % 8
-    assert unsigned(bytes(other)) is None
+    assert digest_checked(bytes(other)) is None
 
 
 def test_no_digest_that_stands_elsewhere_in_a_file_is_taken_for_its_own():
@@ -51,15 +51,15 @@ def test_no_digest_that_stands_elsewhere_in_a_file_is_taken_for_its_own():
         {"a": "1"},
         {"z": [{"digest": "x", "e": 1}]},
     ):
-        own = unsigned(signed(content))
+        own = digest_checked(with_digest(content))
         assert own is not None
-        inside = signed({**content, "b": {"digest": own["digest"], "e": 1}})
-        assert unsigned(inside) is not None
+        inside = with_digest({**content, "b": {"digest": own["digest"], "e": 1}})
+        assert digest_checked(inside) is not None
         for wrong in (None, 5, "", "x", own["digest"].upper(), [own["digest"]], digest(b"x")):
-            assert unsigned(as_bytes({**content, "digest": wrong})) is None
-        assert unsigned(as_bytes(content)) is None
-        assert unsigned(as_bytes({**content, "b": {"digest": own["digest"], "e": 1}})) is None
-        assert unsigned(signed(content).replace(b"{", b"{ ", 1)) is None
+            assert digest_checked(as_bytes({**content, "digest": wrong})) is None
+        assert digest_checked(as_bytes(content)) is None
+        assert digest_checked(as_bytes({**content, "b": {"digest": own["digest"], "e": 1}})) is None
+        assert digest_checked(with_digest(content).replace(b"{", b"{ ", 1)) is None
 
 
 def test_many_paths_are_proper_where_each_is():
@@ -140,7 +140,7 @@ def test_times_in_any_writing_of_the_standard_are_told(tmp_path):
     said = ["2026-01-05T08:00:00Z", "20260105T080000Z", "2026-W02-1T09:00:00+01:00", "2026-01-05T08:00:00.000001Z"]
     for number, text in enumerate(said, 1):
         content = {**log.commit(number), "time_utc": text}
-        log.take(number, signed(content), content)
+        log.take(number, with_digest(content), content)
     for frame in (history.log_frame(log, 4), reg.log(last=5)):
         assert [t.isoformat() for t in frame.time_utc[:4]] == ["2026-01-05T08:00:00+00:00"] * 3 + [
             "2026-01-05T08:00:00.000001+00:00"

@@ -18,7 +18,7 @@ from fibrebook.register.care_of_register import mend_place
 from fibrebook.register.proof.signatures import NOTHING_SIGNED
 from fibrebook.register.store import keys, signature, witness
 from fibrebook.register.store.log import RegisterWarning
-from fibrebook.register.store.state import commit_path, digest, signed, unsigned
+from fibrebook.register.store.state import commit_path, digest, digest_checked, with_digest
 
 SITES = 6
 
@@ -70,8 +70,8 @@ def rewritten(where, change):
     previous = digest((Path(where) / "register.json").read_bytes())
     for number in range(1, SITES + 1):
         path = Path(where) / commit_path(number)
-        content = change({**unsigned(path.read_bytes()), "previous_digest": previous})
-        data = signed({k: v for k, v in content.items() if k != "digest"})
+        content = change({**digest_checked(path.read_bytes()), "previous_digest": previous})
+        data = with_digest({k: v for k, v in content.items() if k != "digest"})
         path.write_bytes(data)
         previous = digest(data)
 

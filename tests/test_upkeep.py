@@ -19,7 +19,7 @@ from fibrebook.register.care.tidy import tidy
 from fibrebook.register.places.where import blobs_for
 from fibrebook.register.store import formats, state
 from fibrebook.register.store.keys import make_key
-from fibrebook.register.store.state import signed, unsigned
+from fibrebook.register.store.state import digest_checked, with_digest
 
 pytest_plugins = ["places"]
 HERE = Path(__file__).parent
@@ -244,13 +244,13 @@ def test_signatures_by_a_key_file(tmp_path, monkeypatch):
     secret = key.read_bytes().strip()
     assert all(secret not in p.read_bytes() for p in Path(reg.where).rglob("*") if p.is_file())
     path = Path(reg.where) / "commits" / "00000003.json"
-    content = unsigned(path.read_bytes())
+    content = digest_checked(path.read_bytes())
     (tmp_path / "no folder").write_text("")
     monkeypatch.setenv("FIBREBOOK_WITNESS", str(tmp_path / "no folder"))  # a machine that remembers nothing
-    path.write_bytes(signed({**content, "by": "zz"}))
+    path.write_bytes(with_digest({**content, "by": "zz"}))
     assert open(reg.where).verify().what.tolist() == ["bears a signature that was not made with the key"]
     del content["signature"]
-    path.write_bytes(signed(content))
+    path.write_bytes(with_digest(content))
     assert open(reg.where).verify().what.tolist() == ["bears no signature, although earlier commits do"]
     monkeypatch.setenv("FIBREBOOK_KEY", str(tmp_path / "lost"))
     with pytest.raises(errors.InputError, match="cannot be read"):
@@ -268,7 +268,7 @@ def test_each_commit_bears_the_digest_of_the_one_before(tmp_path):
         assert json.loads(data)["previous_digest"] == hashlib.sha256(before).hexdigest()
         before = data
     path = tmp_path / "r" / "commits" / "00000002.json"
-    path.write_bytes(signed({**unsigned(path.read_bytes()), "why": "another"}))
+    path.write_bytes(with_digest({**digest_checked(path.read_bytes()), "why": "another"}))
     assert open(reg.where).verify().file.tolist() == ["commits/00000003.json"]
     with pytest.raises(errors.DamagedError, match="does not follow"):
         open(reg.where).sites()
@@ -324,7 +324,7 @@ def earlier(tmp_path, monkeypatch):
     previous = None
     for n in range(4):
         path = tmp_path / "r" / ("register.json" if n == 0 else f"commits/{n:08d}.json")
-        content = unsigned(path.read_bytes())
+        content = digest_checked(path.read_bytes())
         for files in content.get("segments", {}).values():
             for ref in files.values():
                 file = tmp_path / "r" / ref["file"]
@@ -339,7 +339,7 @@ def earlier(tmp_path, monkeypatch):
                     ref["file"] = new
         if previous is not None:
             content["previous_digest"] = state.digest(previous)
-        previous = signed(content)
+        previous = with_digest(content)
         path.write_bytes(previous)
     calls = []
 
@@ -379,7 +379,7 @@ def test_a_commit_of_a_newer_format_is_refused_in_words(tmp_path):
     reg = create(tmp_path / "r")
     put(reg, "sites", site="S1")
     path = tmp_path / "r" / "commits" / "00000001.json"
-    path.write_bytes(signed({**unsigned(path.read_bytes()), "format": state.FORMAT + 1}))
+    path.write_bytes(with_digest({**digest_checked(path.read_bytes()), "format": state.FORMAT + 1}))
     with pytest.raises(errors.FormatError, match="newer fibrebook"):
         open(tmp_path / "r").sites()
 

@@ -74,7 +74,7 @@ def bring_back(
     try:
         made = reg.bring_back(folder, by, why, _choices(all_, decisions))
     except ConflictError as error:
-        _told(error, as_json, conflicts, "bring-back again with --decisions")
+        _print_conflicts(error, as_json, conflicts, "bring-back again with --decisions")
         return
     content = {"commits": [] if made is None else list(range(before + 1, made + 1))}
     say(as_json, content, "nothing was changed in the copy" if made is None else f"commits {before + 1} to {made}")
@@ -102,7 +102,7 @@ def conflicts(
         say(as_json, {"commit": made}, f"commit {made}" if made else "nothing was left to change")
         return
     error = ConflictError("", (), reg.pending_conflicts(name), name)
-    _told(error, as_json, write, f"fibrebook conflicts {name} --decisions")
+    _print_conflicts(error, as_json, write, f"fibrebook conflicts {name} --decisions")
 
 
 def _choices(all_: str | None, decisions: str | None) -> Any:
@@ -115,7 +115,7 @@ def _choices(all_: str | None, decisions: str | None) -> Any:
     return all_
 
 
-def _told(error: ConflictError, as_json: bool, path: str | None, remedy: str) -> None:
+def _print_conflicts(error: ConflictError, as_json: bool, path: str | None, remedy: str) -> None:
     """Print conflicts side by side, or write them to a file; where there are none to decide, the error stands."""
     from fibrebook.register.commits.decisions import write_conflicts
 

@@ -1,4 +1,4 @@
-"""`fibrebook which`: find what a label means, and tell the path through it both ways."""
+"""`fibrebook which`, printed: the paths through what a label means, in words and lines for a terminal."""
 
 from __future__ import annotations
 
@@ -6,87 +6,17 @@ import textwrap
 from collections.abc import Sequence
 from typing import Any
 
-import numpy as np
-
-from fibrebook.analyses.paths.trace import trace_table
+from fibrebook.analyses.paths.which import which_table
 from fibrebook.cli.printed import CAUTION, WIDTH, Col, number, text_table
-from fibrebook.plant import STATES, Network, core_states
-from fibrebook.plant.describe import describe
-from fibrebook.plant.states import path_channel
 from fibrebook.register import Register
 from fibrebook.snapshot.snapshot import PlantSnapshot
-from fibrebook.snapshot.things import Found
 
 BASIS_LETTER = {"measured": "m", "recorded": "r", "catalogue": "c"}
 
 
 def look_up(reg: Register, site: str, words: Sequence[str]) -> dict[str, Any]:
-    """Find what is meant at a site and tell each path; NotFoundError, AmbiguousError as `Names.one`."""
-    seen = PlantSnapshot.of(reg, site)
-    found = seen.names.some(site, words, alike=1)
-    return {"site": site, "found": [_one(seen, site, one) for one in found]}
-
-
-def _one(seen: PlantSnapshot, site: str, found: Found) -> dict[str, Any]:
-    net, start = seen.network, found.start
-    begin = seen.names.begin(found)
-    ways = {
-        "core": (("end A", 0), ("end B", 1)),
-        "port": (("its front", 1), ("its rear", 0)),
-        "interface": (("its front", 1),),
-    }
-    reaches = []
-    for way, slot in ways[start[0]]:
-        vertex = begin.vertex + slot if start[0] == "core" else begin.vertex
-        reaches.append({"out of": way, **_far(net, vertex, 1 if start[0] == "core" else slot)})
-    told: dict[str, Any] = {"start": list(start), "reaches": reaches, "state": None, "channel": None}
-    if start[0] == "core":
-        told["state"] = STATES[core_states(net)[begin.vertex // 2]]
-    channel = int(path_channel(net)[net.paths.label[begin.vertex]])
-    if channel >= 0:
-        row = net.ends.table("channels").slice(channel, 1).to_pylist()[0]
-        told["channel"] = {k: row[k] for k in ("channel", "application", "purpose")}
-    path = trace_table(seen, site, start).to_pylist()
-    return told | {"path": path, "loss_not_known": loss_not_known(net, path)}
-
-
-def loss_not_known(net: Network, path: Sequence[dict[str, Any]]) -> list[str]:
-    """Say of each element of a path, whose loss nobody can tell, why: core K1/1 has no fibre class."""
-    cores = net.ends.table("cores")
-    rows = zip(*(cores[c].to_pylist() for c in ("cable", "core", "condition")), strict=True)
-    faulty = {(cable, str(core)) for cable, core, condition in rows if condition == "faulty"}
-    out = []
-    for row in path:
-        name = f"{row['kind']} {row['at']}/{row['name']}"
-        unknown = row["loss_db"] is None or row["loss_db"] != row["loss_db"]
-        if row["kind"] == "core" and (row["at"], row["name"]) in faulty:
-            out.append(f"{name} is faulty")
-        elif not unknown or row["kind"] in ("interface", "loose end"):
-            continue
-        elif row["kind"] not in ("core", "cord"):
-            out.append(f"the loss of {name} is not known")
-        elif row["length_m"] is None:
-            out.append(f"{name} has no length")
-        elif _is_classed(net, row):
-            out.append(f"{name} has a fibre class of which no attenuation is known")
-        else:
-            out.append(f"{name} has no fibre class")
-    return out
-
-
-def _is_classed(net: Network, row: dict[str, Any]) -> bool:
-    """Whether the cable of a core says some fibre class, if none that has an attenuation."""
-    cables = net.ends.table("cables")
-    classes = dict(zip(cables["cable"].to_pylist(), cables["fibre_class"].to_pylist(), strict=True))
-    return bool(row["kind"] == "core" and classes.get(row["at"]))
-
-
-def _far(net: Network, vertex: int, slot: int) -> dict[str, Any]:
-    at = np.array([vertex], np.int64)
-    far = net.paths.far(at, slot)
-    told = describe(net, far, net.paths.loops[at])
-    parts = ("kind", "at", "port", "position", "text")
-    return {name: getattr(told, name)[0].as_py() for name in parts} | {"itself": bool(far[0] == vertex)}
+    """Return what `analyses.paths.which` tells of some words at a site, as it is printed with --json."""
+    return {"site": site, "found": which_table(PlantSnapshot.of(reg, site), site, words).to_pylist()}
 
 
 def as_text(answer: dict[str, Any]) -> str:

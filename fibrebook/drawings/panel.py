@@ -28,7 +28,7 @@ def panel_picture(rows: Any, title: str = "", asked: Asked | None = None) -> Pic
     ports = [list(g) for _, g in groupby(found, key=lambda r: (r["enclosure"], r["port"]))]
     title = title or (f"Panel {found[0]['enclosure']}" if found else "A panel without ports")
     heights = [HEAD + LINE * max(len(p) for p in ports[i : i + ACROSS]) + GAP for i in range(0, len(ports), ACROSS)]
-    canvas = Canvas(WIDTH, TOP + sum(heights) + 8, title, _told(found))
+    canvas = Canvas(WIDTH, TOP + sum(heights) + 8, title, _ports_in_words(found))
     canvas.text(MARGIN, 30, fit(title, 700, 17, 1)[0], 17, font_weight="bold")
     _legend(canvas)
     top = float(TOP)
@@ -82,7 +82,7 @@ def _plug(canvas: Canvas, x: float, y: float, filled: bool) -> None:
     canvas.rect(x, y, 13, 13, fill=CORD if filled else "#ffffff", stroke=INK, stroke_width=1.5, rx=2)
 
 
-def _told(rows: Sequence[Mapping[str, Any]]) -> str:
+def _ports_in_words(rows: Sequence[Mapping[str, Any]]) -> str:
     parts = []
     for r in rows:
         name = f"port {r['port']}{' ' + r['position'] if r['position'] else ''}"

@@ -49,7 +49,7 @@ def site_schematic(places: Any, cables: Any, title: str = "Site") -> Picture:
     left = _lefts(spots)
     last = max(spots.layer.values(), default=0)
     width = max(900.0, left[last] + BOX + MARGIN)
-    canvas = Canvas(width, TOP + spots.height + MARGIN, title, _told(boxes, cable_rows))
+    canvas = Canvas(width, TOP + spots.height + MARGIN, title, _site_in_words(boxes, cable_rows))
     canvas.root.set("role", "group")
     canvas.root.set("aria-label", title)
     _legend(canvas, title, cable_rows)
@@ -214,7 +214,7 @@ def _way(
     canvas.add("path", d=path.strip(), fill="none", stroke=INK, stroke_width=2)
 
 
-def _told(boxes: Mapping[str, Building], cables: Sequence[Mapping[str, Any]]) -> str:
+def _site_in_words(boxes: Mapping[str, Building], cables: Sequence[Mapping[str, Any]]) -> str:
     places = "; ".join(f"{b.name}: {', '.join(b.at) or 'nothing in it'}" for b in boxes.values())
     ways = "; ".join(
         f"cable {c['cable']} from {c['a_enclosure'] or 'nowhere'} to {c['b_enclosure'] or 'nowhere'}, {_counts(c)}"

@@ -22,7 +22,7 @@ def tray_picture(rows: Any, title: str = "", asked: Asked | None = None) -> Pict
     found = rows_of(rows)
     trays = [list(g) for _, g in groupby(found, key=lambda r: (r["enclosure"], r["tray"]))]
     title = title or (f"Trays of {found[0]['enclosure']}" if found else "No splices here")
-    canvas = Canvas(WIDTH, TOP + sum(HEAD + LINE * len(t) + 12 for t in trays), title, _told(found))
+    canvas = Canvas(WIDTH, TOP + sum(HEAD + LINE * len(t) + 12 for t in trays), title, _splices_in_words(found))
     canvas.text(MARGIN, 30, fit(title, 900, 17, 1)[0], 17, font_weight="bold")
     y = float(TOP)
     for tray in trays:
@@ -55,7 +55,7 @@ def _slot(canvas: Canvas, row: Mapping[str, Any], y: float, asked: bool) -> None
         canvas.text(WIDTH - MARGIN - 12, middle + 4, "◀ asked for", 12, text_anchor="end", font_weight="bold")
 
 
-def _told(rows: Sequence[Mapping[str, Any]]) -> str:
+def _splices_in_words(rows: Sequence[Mapping[str, Any]]) -> str:
     return ". ".join(
         f"tray {r['tray']} slot {r['slot']}: {r['a_cable']} core {r['a_core']}, {r['a_colour']}, to "
         f"{r['b_cable']} core {r['b_core']}, {r['b_colour']}"

@@ -21,14 +21,14 @@ DEFAULT = NAMES[0]
 QUANTITY = {"ISO/IEC 14763-3": "97 %", "TIA-568.3": "limit"}
 
 
-class Ends(NamedTuple):
+class EndLosses(NamedTuple):
     """What the connection at a tested end may lose [dB], and where that stands and how it is known ("" for NaN)."""
 
     loss_db: npt.NDArray[np.float64]
     source: npt.NDArray[np.object_]
 
 
-def end_connections(style: str, cord_grade: Any, mode: Any, *, values: FirmValues = PUBLISHED) -> Ends:
+def end_connections(style: str, cord_grade: Any, mode: Any, *, values: FirmValues = PUBLISHED) -> EndLosses:
     """Return what the connection at a tested end may lose, and where that stands.
 
     Parameters
@@ -54,7 +54,7 @@ def end_connections(style: str, cord_grade: Any, mode: Any, *, values: FirmValue
 
     look_up.answers = 2  # type: ignore[attr-defined]
     found = per_kind(look_up, cord_grade, mode)
-    return Ends(np.asarray(found[0], np.float64), np.asarray(found[1], object))
+    return EndLosses(np.asarray(found[0], np.float64), np.asarray(found[1], object))
 
 
 def acceptance_limit_db(

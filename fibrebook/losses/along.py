@@ -20,7 +20,7 @@ NO_LENGTH, NO_CLASS, NO_FIGURE = (
 NOWHERE = float("nan")
 
 
-class Part(NamedTuple):
+class LossPart(NamedTuple):
     """One part of a path's loss.
 
     kind : core, cord, splice, pigtail splice, connection, mismatch, test; row : in its own table (core: number of the
@@ -43,7 +43,7 @@ class Part(NamedTuple):
     lacks: str = ""
 
 
-def parts_of(table: LossTable, steps: Sequence[Step], wavelength_nm: float) -> list[Part]:
+def parts_of(table: LossTable, steps: Sequence[Step], wavelength_nm: float) -> list[LossPart]:
     """Return the parts of the loss of a path whose steps are given, light going from the first to the last."""
     return list(_Walk(table, wavelength_nm, tests_along(table, steps, wavelength_nm)).parts(steps))
 
@@ -100,7 +100,7 @@ class _Walk:
         self.db_per_km = table.db_per_km(wavelength_nm)
         self.last_class, self.spliced_measured, self.joint_at = -1, False, 0
 
-    def parts(self, steps: Sequence[Step]) -> Iterator[Part]:
+    def parts(self, steps: Sequence[Step]) -> Iterator[LossPart]:
         ending = {}
         for number, test in enumerate(self.tests):
             inside = range(test.first + (not test.at_first), test.last + test.at_last)
@@ -112,11 +112,11 @@ class _Walk:
             parts = self._of_step(steps, at, step)
             yield from parts if at not in self.told_by else (p for p in parts if p.kind == "mismatch")
 
-    def _test(self, test: Told, at: int) -> Part:
+    def _test(self, test: Told, at: int) -> LossPart:
         row = int(self.table.counted.columns.row[test.test])
-        return Part("test", row, at, test.loss_db, MEASURED)
+        return LossPart("test", row, at, test.loss_db, MEASURED)
 
-    def _of_step(self, steps: Sequence[Step], at: int, step: Step) -> Iterator[Part]:
+    def _of_step(self, steps: Sequence[Step], at: int, step: Step) -> Iterator[LossPart]:
         if step.what == "core":
             cable = int(self.table.net.ends.core_cable[step.row])
             length_m = float(self.elements.core_length_m[step.row])
@@ -136,17 +136,17 @@ class _Walk:
             if self.elements.mated[step.row]:
                 yield self._joint("connection", step.row, at, self.elements.connections)
 
-    def _joint(self, kind: str, row: int, at: int, losses: Losses) -> Part:
-        return Part(kind, row, at, float(losses.loss_db[row]), int(losses.basis[row]))
+    def _joint(self, kind: str, row: int, at: int, losses: Losses) -> LossPart:
+        return LossPart(kind, row, at, float(losses.loss_db[row]), int(losses.basis[row]))
 
-    def _fibre(self, kind: str, row: int, at: int, klass: int, length_m: float) -> Iterator[Part]:
+    def _fibre(self, kind: str, row: int, at: int, klass: int, length_m: float) -> Iterator[LossPart]:
         names, between = self.table.class_names, self.table.mismatch_between
         told = self.told_by.get(at, -1)
         whole = told >= 0 and told == self.last_told  # both fibres lie in what one test tells
         if self.last_class >= 0 and between is not None and not self.spliced_measured and not whole:
             lost = float(between[self.last_class, klass])
             if lost > 0:
-                yield Part(
+                yield LossPart(
                     "mismatch", row, self.joint_at, lost, fibre_class=names[klass], from_class=names[self.last_class],
                     of=kind,
                 )  # fmt: skip
@@ -158,7 +158,7 @@ class _Walk:
             loss_db, lacks = NOWHERE, NO_CLASS
         if not lacks and np.isnan(loss_db):
             lacks = NO_FIGURE
-        yield Part(kind, row, at, loss_db, CATALOGUE, length_m, names[klass], lacks=lacks)
+        yield LossPart(kind, row, at, loss_db, CATALOGUE, length_m, names[klass], lacks=lacks)
 
 
 def _port_beside(steps: Sequence[Step], at: int) -> int:

@@ -31,7 +31,7 @@ BINDINGS = (
 
 
 @dataclass(frozen=True)
-class Load:
+class BudgetCase:
     """Beams on paths: one row each.
 
     path : label of the path; outward : whether the light goes away from the vertex that is the label; application : a
@@ -60,30 +60,30 @@ class Allowed:
     specified: Flags
 
 
-def weigh(table: LossTable, load: Load, margin_db: float = 0.0) -> dict[str, Floats | pa.Array]:
+def assess(table: LossTable, case: BudgetCase, margin_db: float = 0.0) -> dict[str, Floats | pa.Array]:
     """Return the columns of the headroom table that do not name the beam."""
-    path, n = load.path, len(load.path)
-    losses = table.of_paths(path, load.outward, load.wavelength_nm)
+    path, n = case.path, len(case.path)
+    losses = table.of_paths(path, case.outward, case.wavelength_nm)
     shares = losses.by_basis_db.copy()
-    shares[:, CATALOGUE] += load.added_db
-    shares[~load.complete] = np.nan
+    shares[:, CATALOGUE] += case.added_db
+    shares[~case.complete] = np.nan
     loss_db = shares.sum(axis=1)
-    length_m = np.where(load.complete, table.metres(path).sum(axis=1), np.nan)
-    allowed = _allowed(table, load)
-    budget_db = load.power.launch_min_dbm - load.power.receive_min_dbm - np.nan_to_num(allowed.penalty_db)
-    unknown = _unknown(table, losses, load, allowed)
-    words = table.not_known(path, load.wavelength_nm, losses)
+    length_m = np.where(case.complete, table.metres(path).sum(axis=1), np.nan)
+    allowed = _allowed(table, case)
+    budget_db = case.power.launch_min_dbm - case.power.receive_min_dbm - np.nan_to_num(allowed.penalty_db)
+    unknown = _unknown(table, losses, case, allowed)
+    words = table.not_known(path, case.wavelength_nm, losses)
     bound = _binding(loss_db, length_m, allowed, budget_db, unknown, margin_db)
     # the least the path may lose: typical fibre, and joints that lose nothing
-    least_db = table.fibre_db(table.metres(path), load.wavelength_nm, grade="typical")[0]
-    arriving_dbm = np.where(load.complete, load.power.launch_max_dbm - least_db, np.nan)
-    too_strong_db = arriving_dbm - load.power.receive_max_dbm
+    least_db = table.fibre_db(table.metres(path), case.wavelength_nm, grade="typical")[0]
+    arriving_dbm = np.where(case.complete, case.power.launch_max_dbm - least_db, np.nan)
+    too_strong_db = arriving_dbm - case.power.receive_max_dbm
     too_strong_db = np.where(too_strong_db > 0, too_strong_db, np.nan)
     return {
         "loss_db": loss_db,
         **share_columns(shares),
-        "loss_by_records_db": np.where(load.complete, losses.by_records_db + load.added_db, np.nan),
-        "loss_by_tests_db": np.where(load.complete, losses.by_tests_db + load.added_db, np.nan),
+        "loss_by_records_db": np.where(case.complete, losses.by_records_db + case.added_db, np.nan),
+        "loss_by_tests_db": np.where(case.complete, losses.by_tests_db + case.added_db, np.nan),
         **bound,
         "length_m": length_m,
         "length_max_m": allowed.length_max_m,
@@ -91,12 +91,12 @@ def weigh(table: LossTable, load: Load, margin_db: float = 0.0) -> dict[str, Flo
         "power_budget_db": budget_db,
         "too_strong_db": too_strong_db,
         "attenuator_db": attenuator_db(too_strong_db, np.asarray(bound["headroom_db"])),
-        "may_damage": pa.array(arriving_dbm > load.power.damage_dbm),
-        "mismatch_db": np.where(load.complete, losses.mismatch_db, np.nan),
+        "may_damage": pa.array(arriving_dbm > case.power.damage_dbm),
+        "mismatch_db": np.where(case.complete, losses.mismatch_db, np.nan),
         "margin_db": np.full(n, margin_db),
         "source": allowed.source,
         "not_known": pa.array(words, pa.string()).dictionary_encode(),
-        **columns_of_tests(table.counted, losses.tests, load.wavelength_nm),
+        **columns_of_tests(table.counted, losses.tests, case.wavelength_nm),
     }
 
 
@@ -109,12 +109,12 @@ def attenuator_db(too_strong_db: Floats, headroom_db: Floats) -> Floats:
     return np.where(least_db > headroom_db, np.nan, least_db)
 
 
-def _allowed(table: LossTable, load: Load) -> Allowed:
+def _allowed(table: LossTable, case: BudgetCase) -> Allowed:
     """Look limits up once for all applications, wavelengths and classes, then spread them by the fibres on paths."""
-    names, present = table.class_names, table.classes_on(load.path)
-    wavelengths, nth = np.unique(load.wavelength_nm, return_inverse=True)
-    pairs, pair_of = np.unique(load.application * max(len(wavelengths), 1) + nth, return_inverse=True)
-    apps = [load.names[pair // len(wavelengths)] for pair in pairs.tolist()]
+    names, present = table.class_names, table.classes_on(case.path)
+    wavelengths, nth = np.unique(case.wavelength_nm, return_inverse=True)
+    pairs, pair_of = np.unique(case.application * max(len(wavelengths), 1) + nth, return_inverse=True)
+    apps = [case.names[pair // len(wavelengths)] for pair in pairs.tolist()]
     each = np.repeat(np.arange(len(apps)), len(names))
     asked = [apps[i] for i in each.tolist()], list(names) * len(apps)
     found = table.values.limits(*asked, wavelengths[pairs % max(len(wavelengths), 1)][each])
@@ -143,17 +143,17 @@ def _allowed(table: LossTable, load: Load) -> Allowed:
     )
 
 
-def _unknown(table: LossTable, losses: PathLosses, load: Load, allowed: Allowed) -> Ints:
+def _unknown(table: LossTable, losses: PathLosses, case: BudgetCase, allowed: Allowed) -> Ints:
     """Why no headroom can be told, as a number into BINDINGS; -1 where it can. The weightiest reason is given."""
-    why = np.full(len(load.path), -1, np.int64)
+    why = np.full(len(case.path), -1, np.int64)
     # a test tells the loss of what has no length or no class; the limits of the application want them all the same
-    no_length, no_class = (count > 0 for count in table.cores_lacking(load.path))
+    no_length, no_class = (count > 0 for count in table.cores_lacking(case.path))
     reasons = [
         (losses.no_attenuation, NO_ATTENUATION),
         (allowed.known & ~allowed.specified, NOT_SPECIFIED),
         (no_class, NO_CLASS),
         (no_length, NO_LENGTH),
-        (~load.complete, NOT_COMPLETE),
+        (~case.complete, NOT_COMPLETE),
     ]
     for mask, words in reasons:
         why[mask] = BINDINGS.index(words)

@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from fibrebook.light.catalogue.values import Values
-from fibrebook.losses.elements import lengths_m
+from fibrebook.losses.elements import floats_or_nan
 from fibrebook.losses.table import LossTable
 from fibrebook.plant import Network
 from fibrebook.plant.light_ways import Ways
@@ -87,8 +87,8 @@ def powers_of(values: Values, net: Network, ways: Ways, beams: Beams) -> Power:
     own = words.ids(faces["application"])
     own_published = np.array([_published(values, n) for n in words.texts], np.float64)[own]
     published = np.array([_published(values, n) for n in beams.names], np.float64).reshape(-1, 3)[beams.application]
-    launch_min, launch_max = (lengths_m(faces[c])[sender] for c in ("launch_min_dbm", "launch_max_dbm"))
-    receive_min, receive_max = (lengths_m(faces[c])[receiver] for c in ("receive_min_dbm", "receive_max_dbm"))
+    launch_min, launch_max = (floats_or_nan(faces[c])[sender] for c in ("launch_min_dbm", "launch_max_dbm"))
+    receive_min, receive_max = (floats_or_nan(faces[c])[receiver] for c in ("receive_min_dbm", "receive_max_dbm"))
     return Power(
         launch_min,
         _first_known(launch_max, own_published[sender, 0], published[:, 0]),

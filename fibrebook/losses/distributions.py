@@ -20,53 +20,53 @@ Floats = npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True)
-class Chance:
+class Distribution:
     """Mean and deviation [dB] of one element each."""
 
     mean_db: Floats
     deviation_db: Floats
 
-    def of(self, rows: Ints) -> Chance:
+    def of(self, rows: Ints) -> Distribution:
         """Those of some rows."""
-        return Chance(self.mean_db[rows], self.deviation_db[rows])
+        return Distribution(self.mean_db[rows], self.deviation_db[rows])
 
 
 @dataclass(frozen=True)
-class Chances:
-    """Chance of every element of a network. A recorded loss stands with the deviation of how it was found."""
+class Distributions:
+    """Distribution of every element of a network. A recorded loss stands with the deviation of how it was found."""
 
     losses: LossTable
 
     @cached_property
-    def splices(self) -> Chance:
-        """Chance of each splice row."""
+    def splices(self) -> Distribution:
+        """Distribution of each splice row."""
         method = text(self.losses.net.ends.table("splices")["method"])
         return self._known_or(self.losses.elements.splices, *_splice_figures(method, values=self.losses.values))
 
     @cached_property
-    def pigtail_splices(self) -> Chance:
-        """Chance of each termination row's pigtail splice; nothing where there is none."""
+    def pigtail_splices(self) -> Distribution:
+        """Distribution of each termination row's pigtail splice; nothing where there is none."""
         found = self.losses.elements.pigtail_splices
         method = np.full(len(found.loss_db), "fusion", dtype=object)
         known = self._known_or(found, *_splice_figures(method, values=self.losses.values))
         there = self.losses.elements.has_pigtail
-        return Chance(np.where(there, known.mean_db, 0.0), np.where(there, known.deviation_db, 0.0))
+        return Distribution(np.where(there, known.mean_db, 0.0), np.where(there, known.deviation_db, 0.0))
 
     @cached_property
-    def connections(self) -> Chance:
-        """Chance of each port row as a connection; nothing where nothing is mated."""
+    def connections(self) -> Distribution:
+        """Distribution of each port row as a connection; nothing where nothing is mated."""
         ports = self.losses.net.ends.table("ports")
         grade, array = text(ports["grade"]), text(ports["connector"]) == "MPO"
         mean, deviation = np.zeros(len(grade)), np.zeros(len(grade))
         for one in set(grade.tolist()):
             mine = grade == one
-            mean[mine], deviation[mine] = connection_chance(one, values=self.losses.values)
+            mean[mine], deviation[mine] = connection_distribution(one, values=self.losses.values)
         mean[array], deviation[array] = connection_db(quantity="typical", array=True, values=self.losses.values), 0.0
         found = self._known_or(self.losses.elements.connections, mean, deviation)
         mated = self.losses.elements.mated
-        return Chance(np.where(mated, found.mean_db, 0.0), np.where(mated, found.deviation_db, 0.0))
+        return Distribution(np.where(mated, found.mean_db, 0.0), np.where(mated, found.deviation_db, 0.0))
 
-    def _known_or(self, losses: Losses, mean: Floats, deviation: Floats) -> Chance:
+    def _known_or(self, losses: Losses, mean: Floats, deviation: Floats) -> Distribution:
         own = np.where(
             losses.basis == MEASURED,
             self.losses.values.practice("measured splice deviation"),
@@ -75,16 +75,18 @@ class Chances:
         # no wider than the loss itself: an exponential spread is as skewed as joints come
         own = np.where(losses.loss_db > 0, np.minimum(own, losses.loss_db), own)
         unknown = losses.basis == CATALOGUE
-        return Chance(np.where(unknown, mean, losses.loss_db), np.where(unknown, deviation, own))
+        return Distribution(np.where(unknown, mean, losses.loss_db), np.where(unknown, deviation, own))
 
-    def fibre_chance(self, wavelength_nm: float) -> Chance:
+    def fibre_distribution(self, wavelength_nm: float) -> Distribution:
         """Mean and deviation of each class's attenuation at a wavelength [dB/km]; NaN where there is no figure."""
         names = self.losses.class_names
         at = np.full(len(names), wavelength_nm)
         most = np.asarray(attenuation_db_per_km(names, at, values=self.losses.values))
         usual = np.asarray(attenuation_db_per_km(names, at, "typical", values=self.losses.values))
         usual = np.minimum(np.where(np.isnan(usual), most, usual), most)
-        return Chance(usual, deviation_db(usual, most, self.losses.values.practice("maximum as share of loss") / 100.0))
+        return Distribution(
+            usual, deviation_db(usual, most, self.losses.values.practice("maximum as share of loss") / 100.0)
+        )
 
     @cached_property
     def fixed(self) -> Moments:
@@ -98,7 +100,7 @@ class Chances:
         ]
         return Moments(*sums)
 
-    def _fixed_parts(self) -> list[tuple[Ints, Chance]]:
+    def _fixed_parts(self) -> list[tuple[Ints, Distribution]]:
         net, e = self.losses.net, self.losses.net.ends
         j = net.joints
         of_splice, of_pigtail = j.what == SPLICE, j.what == TERMINATION
@@ -121,27 +123,29 @@ class Chances:
         mean, variance, third = (part[label].copy() for part in self.fixed)
         for wavelength in np.unique(wavelength_nm):
             at = np.flatnonzero(wavelength_nm == wavelength)
-            per_km = self.fibre_chance(float(wavelength))
+            per_km = self.fibre_distribution(float(wavelength))
             each = moments(per_km.mean_db, per_km.deviation_db)
             for total, of_km, value in zip((mean, variance, third), self._powers_of_metres, each, strict=True):
                 km = of_km[label[at]]
                 total[at] += np.where(km > 0, km * value, 0.0).sum(axis=1)
         return Moments(mean, variance, third)
 
-    def elements(self, label: int, wavelength_nm: float) -> Chance:
+    def elements(self, label: int, wavelength_nm: float) -> Distribution:
         """Every single element of one path, for drawing lots."""
         found = [c.of(np.flatnonzero(at == label)) for at, c in self._fixed_parts()]
         at, metres = self.losses.fibre_parts
         classes = len(self.losses.class_names)
         mine = np.flatnonzero(at // classes == label)
         km = np.nan_to_num(metres[mine]) / 1000.0
-        per_km = self.fibre_chance(wavelength_nm).of(at[mine] % classes)
-        fibre = Chance(np.where(km > 0, km * per_km.mean_db, 0.0), np.where(km > 0, km * per_km.deviation_db, 0.0))
+        per_km = self.fibre_distribution(wavelength_nm).of(at[mine] % classes)
+        fibre = Distribution(
+            np.where(km > 0, km * per_km.mean_db, 0.0), np.where(km > 0, km * per_km.deviation_db, 0.0)
+        )
         parts = [*found, fibre]
-        return Chance(*(np.concatenate([getattr(c, k) for c in parts]) for k in ("mean_db", "deviation_db")))
+        return Distribution(*(np.concatenate([getattr(c, k) for c in parts]) for k in ("mean_db", "deviation_db")))
 
 
-def connection_chance(grade: str, *, values: FirmValues = PUBLISHED) -> tuple[float, float]:
+def connection_distribution(grade: str, *, values: FirmValues = PUBLISHED) -> tuple[float, float]:
     """Mean and deviation [dB] of a connection of a grade: from its mean and 97 % figures, standard from 50 and 95 %."""
     if not grade:
         mean = float(connection_db(quantity="mean", values=values))
@@ -156,4 +160,4 @@ def _splice_figures(method: npt.NDArray[np.object_], *, values: FirmValues) -> t
     return mean, deviation_db(mean, np.asarray(splice_db(method, quantity="97 %", values=values)), 0.97)
 
 
-__all__ = ["SHARES", "Chance", "Chances", "connection_chance"]
+__all__ = ["SHARES", "Distribution", "Distributions", "connection_distribution"]

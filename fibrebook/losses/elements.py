@@ -82,12 +82,12 @@ class Elements:
     @cached_property
     def core_length_m(self) -> Floats:
         """Length of each core, that of its cable; NaN where it is not known."""
-        return lengths_m(self.net.ends.table("cables")["length_m"])[self.net.ends.core_cable]
+        return floats_or_nan(self.net.ends.table("cables")["length_m"])[self.net.ends.core_cable]
 
     @cached_property
     def cord_length_m(self) -> Floats:
         """Length of each patch row; NaN where it is not known."""
-        return lengths_m(self.net.ends.table("patches")["length_m"])
+        return floats_or_nan(self.net.ends.table("patches")["length_m"])
 
     # --- joints ------------------------------------------------------------------------------------------------------
     @cached_property
@@ -109,7 +109,7 @@ class Elements:
         """Whether each termination row is a spliced pigtail."""
         t = self.net.ends.table("terminations")
         method = text(t["method"])
-        said = ~np.isnan(lengths_m(t["loss_db"]))
+        said = ~np.isnan(floats_or_nan(t["loss_db"]))
         # where the method was not noted but a loss was, it is the splicer's figure
         found: npt.NDArray[np.bool_] = (method == "spliced pigtail") | ((method == "") & said)
         return found
@@ -155,13 +155,13 @@ def grade_limit_db(grade: str, *, values: FirmValues = PUBLISHED) -> float:
 
 
 def _recorded_else(table: pa.Table, catalogue_db: Floats) -> Losses:
-    said = lengths_m(table["loss_db"])
+    said = floats_or_nan(table["loss_db"])
     measured = text(table["loss_basis"]) == "measured"
     basis = np.where(np.isnan(said), CATALOGUE, np.where(measured, MEASURED, RECORDED))
     return Losses(np.where(np.isnan(said), catalogue_db, said), basis)
 
 
-def lengths_m(column: pa.ChunkedArray) -> Floats:
+def floats_or_nan(column: pa.ChunkedArray) -> Floats:
     """A number column as floats, null as NaN."""
     found: Floats = column.to_numpy().astype(np.float64)
     return found

@@ -16,7 +16,7 @@ import numpy as np
 import numpy.typing as npt
 
 from fibrebook.light.catalogue.values import Values
-from fibrebook.losses.along import Part, parts_of
+from fibrebook.losses.along import LossPart, parts_of
 from fibrebook.losses.by_tests.chosen import chosen_tests
 from fibrebook.losses.by_tests.counted import CountedTests
 from fibrebook.losses.by_tests.laid_over import laid_over
@@ -230,7 +230,7 @@ class LossTable:
         lacks = [s[last] - s[first] > 0.5 for s in (running.no_length, running.no_class)]
         return PathLosses(shares, fibre_db, mismatch_db, lacks[0], lacks[1], no_attenuation)
 
-    def along(self, steps: Sequence[Step], wavelength_nm: float) -> list[Part]:
+    def along(self, steps: Sequence[Step], wavelength_nm: float) -> list[LossPart]:
         """Every part of the loss of one path, in the order in which light meets it.
 
         Parameters

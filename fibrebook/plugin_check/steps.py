@@ -14,7 +14,7 @@ from fibrebook.analyses.advice.advice import all_advice
 from fibrebook.analyses.advice.situation import Situation
 from fibrebook.errors import FibrebookError, NotFoundError, RuleError
 from fibrebook.plugin_check.random_rows import Rows, random_plant, random_rows
-from fibrebook.plugin_check.trial import DoesNotHoldError, Step, Trial, alone, instead
+from fibrebook.plugin_check.trial import DoesNotHoldError, Trial, TrialStep, alone, instead
 from fibrebook.readers.bring_in.bring_in import bring_in
 from fibrebook.records.kinds.built_in import KINDS, plugin_kinds
 from fibrebook.records.kinds.declared import Column, Kind
@@ -28,7 +28,7 @@ TRIES = 20  # random rows that a plugin's own rules refuse are taken out and the
 LATER = Column("added_by_a_later_version", "text", "A column that only another version of the plugin has.")
 
 
-def try_plugin(name: str, seed: int = 0) -> list[Step]:
+def try_plugin(name: str, seed: int = 0) -> list[TrialStep]:
     """Try an installed plugin on a register of random rows, alone at the door; return the steps in their order.
 
     A step that needs one that failed is not gone on to.
@@ -44,10 +44,10 @@ def try_plugin(name: str, seed: int = 0) -> list[Step]:
         out = []
         for what, step in STEPS:
             try:
-                out.append(Step(what, True, step(trial)))
+                out.append(TrialStep(what, True, step(trial)))
             except Exception as error:  # whatever a stranger's code may raise
                 told = str(error) if isinstance(error, (FibrebookError, DoesNotHoldError)) else repr(error)
-                out.append(Step(what, False, told))
+                out.append(TrialStep(what, False, told))
                 if step in NEEDED:
                     break
         return out

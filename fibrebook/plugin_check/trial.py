@@ -18,7 +18,7 @@ from fibrebook.register import Register, open
 
 
 @dataclass(frozen=True)
-class Step:
+class TrialStep:
     """One step: its name, whether it held, and what was found."""
 
     name: str

@@ -183,10 +183,12 @@ secondary text: a cabling supplier's page on the standard)
     if unknown:
         raise ValueSourceError(f"No column {unknown[0]!r} here; there are {', '.join(found.column_names)}.")
     kept = [row for row in found.to_pylist() if all(row[c] == value for c, value in where.items())]
-    return "\n".join(_told(row) for row in kept) or "no row with " + ", ".join(f"{c} = {v}" for c, v in where.items())
+    return "\n".join(_line_of_pedigree(row) for row in kept) or "no row with " + ", ".join(
+        f"{c} = {v}" for c, v in where.items()
+    )
 
 
-def _told(row: dict[str, Any]) -> str:
+def _line_of_pedigree(row: dict[str, Any]) -> str:
     values = [c for c in row if c in NUMBERS and not c.startswith("wavelength") and row[c] is not None]
     shown = [f"{row[c]:g} {row.get('unit') or UNITS.get(c, '')}".strip() for c in values]
     if len(values) > 1:

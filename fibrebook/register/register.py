@@ -16,7 +16,7 @@ from fibrebook.records.values.to_columns import kind_of
 from fibrebook.records.values.to_frame import to_frame
 from fibrebook.register.care_of_register import At, Sites, Upkeep
 from fibrebook.register.commits import history, undo
-from fibrebook.register.commits.edit import Edit, said
+from fibrebook.register.commits.edit import Edit, required_text
 from fibrebook.register.commits.history_index import HistoryIndex
 from fibrebook.register.commits.proposal import Store
 from fibrebook.register.places.where import AlreadyThere, OutcomeUnknown, blobs_for
@@ -25,7 +25,7 @@ from fibrebook.register.row_files.read import Reader
 from fibrebook.register.row_files.undeclared import undeclared
 from fibrebook.register.store.commit_times import commit_at, commit_number
 from fibrebook.register.store.log import Log
-from fibrebook.register.store.state import FORMAT, State, signed, utc_text
+from fibrebook.register.store.state import FORMAT, State, utc_text, with_digest
 from fibrebook.register.witnessed import Witnessed
 from fibrebook.words.labels import natural
 from fibrebook.words.nearest import did_you_mean
@@ -44,10 +44,10 @@ def create(where: str | os.PathLike[str], name: str = "") -> Register:
     UnknownOutcomeError : the disk did not confirm it, or the connection broke
     """
     blobs = blobs_for(where)
-    title = said(name, "name", "the firm's name") if str(name).strip() else ""
+    title = required_text(name, "name", "the firm's name") if str(name).strip() else ""
     head = {"format": FORMAT, "id": str(uuid.uuid4()), "name": title, "created_utc": utc_text()}
     try:
-        blobs.create("register.json", signed(head))
+        blobs.create("register.json", with_digest(head))
     except AlreadyThere:
         raise InputError(f"there is a register at {blobs.where} already; open it with fibrebook.open(...)") from None
     except OSError as error:

@@ -69,6 +69,7 @@ class Finder:
             self._all.append(f" {own} {folded_words(hit.hint)} ")
         self._spoken = SpokenCores(seen.cores)
         self._site, self._names = seen.site or "", seen.names
+        self._names.make_ready(NAMED)
         self._at = {(hit.kind, *(str(part) for part in hit.start[1:])): hit for hit in self.hits}
 
     @cached_property

@@ -24,7 +24,7 @@ SAID_OF_SITE = ("site", "name", "customer", "contact", "address", "access", "haz
 
 
 @dataclass(frozen=True)
-class Found:
+class FoundAtSite:
     """Something found at a site; why: which words of it matched; rank: 0 = the very label, higher = less like it."""
 
     site: str
@@ -37,7 +37,7 @@ class Found:
 class Answer:
     """What was found, best first; `total` may be more; `words` say what was not found, or what was taken instead."""
 
-    found: list[Found] = field(default_factory=list)
+    found: list[FoundAtSite] = field(default_factory=list)
     total: int = 0
     words: str = ""
 
@@ -138,11 +138,11 @@ class FirmFinder:
             if not ranked and site in named:
                 rest = _without(typed, named[site])
                 ranked = [(max(0, rank - 1), hit) for rank, hit in finder.ranked(rest)]
-            found += [Found(site, hit, _why(hit, rank), rank) for rank, hit in ranked]
+            found += [FoundAtSite(site, hit, _why(hit, rank), rank) for rank, hit in ranked]
         found.sort(key=lambda f: (f.rank, f.hit.kind != "site", f.site != here, f.rank > 3, order[f.site]))
         return Answer(found[:most], len(found))
 
-    def _sites_by(self, words: list[str]) -> Iterator[Found]:
+    def _sites_by(self, words: list[str]) -> Iterator[FoundAtSite]:
         whole = " ".join(words)
         for site, text in self._said.items():
             if not all(f" {w}" in text for w in words):
@@ -153,7 +153,7 @@ class FirmFinder:
             told = ", ".join(str(row[c]) for c in ("name", "customer") if row[c] and row[c] != site)
             where = [c for c in SAID_OF_SITE[3:] if row[c] and any(w in folded_words(row[c]) for w in words)]
             why = "" if rank < 3 and not where else f"{where[0]}: {row[where[0]]}" if where else ""
-            yield Found(site, Hit("site", site, ", ".join(filter(None, [told, why])), ("site",)), why, rank)
+            yield FoundAtSite(site, Hit("site", site, ", ".join(filter(None, [told, why])), ("site",)), why, rank)
 
     def _meant(self, words: list[str]) -> list[str]:
         """Return the words, each that begins no word of the register by the one most like it."""
@@ -205,7 +205,7 @@ def find(reg: Register, words: str, site: str | None = None, most: int = MOST) -
     finder = FirmFinder(reg)
     if site is not None:
         ranked = finder.finder(site).ranked(words)
-        found = [Found(site, hit, _why(hit, rank), rank) for rank, hit in ranked[:most]]
+        found = [FoundAtSite(site, hit, _why(hit, rank), rank) for rank, hit in ranked[:most]]
     else:
         found = finder.find(words, most=most).found
     rows = [(f.site, f.hit.kind, f.hit.start, f.hit.name, f.why, round(1 / (1 + f.rank), 2)) for f in found]

@@ -35,6 +35,12 @@ class Names:
         self.net = net
         self._known: dict[tuple[str, Callable[[object], str] | None], dict[Hashable, list[Found]]] = {}
 
+    def make_ready(self, kinds: Sequence[str]) -> None:
+        """Look everything up beforehand, so that the first word that somebody types does not wait for it."""
+        for kind in kinds:
+            for reading in (*READINGS, None):
+                self._index("cable" if kind == "core" else kind, reading)
+
     # --- what may be meant -------------------------------------------------------------------------------------------
     def meant(self, site: str, said: Said, kinds: Sequence[str] = ON_ONE_PATH) -> list[Found]:
         """Return everything that may be meant, all of one reading.

@@ -38,7 +38,7 @@ PLANT_TABLES = (
 KEPT = 4  # snapshots that a register keeps: the one in hand and a few sites looked at just before
 
 
-class Read(Mapping[str, pa.Table]):
+class TablesOnDemand(Mapping[str, pa.Table]):
     """Tables of one commit by kind, each read when first asked for."""
 
     def __init__(self, read: Callable[[Sequence[str]], Mapping[str, pa.Table]]) -> None:
@@ -110,7 +110,7 @@ class PlantSnapshot:
         key = (reg.commit, site, dt.date.today())
         if key not in kept:
             commit = reg.commit
-            kept[key] = cls(Read(lambda kinds: _at(reg, commit, site, kinds)), site=site, commit=commit)
+            kept[key] = cls(TablesOnDemand(lambda kinds: _at(reg, commit, site, kinds)), site=site, commit=commit)
         kept.move_to_end(key)
         while len(kept) > KEPT:
             kept.popitem(last=False)
@@ -151,7 +151,7 @@ class PlantSnapshot:
     @cached_property
     def values(self) -> Values:
         """Published and firm's values, and what the firm has chosen."""
-        if isinstance(self.tables, Read):
+        if isinstance(self.tables, TablesOnDemand):
             self.tables.fetch(FIRM_TABLES)
         return Values.of(self.tables)
 
@@ -163,7 +163,7 @@ class PlantSnapshot:
     @cached_property
     def network(self) -> Network:
         """Everything joined to everything."""
-        if isinstance(self.tables, Read):
+        if isinstance(self.tables, TablesOnDemand):
             self.tables.fetch(PLANT_TABLES)
         found = Network(self.tables)
         if self._ends is not None:

@@ -15,6 +15,9 @@ from fibrebook.words.labels import whole_number
 
 # Blanks, strokes, brackets and every dash that a text program makes of a hyphen.
 _PARTING = re.compile(r"[\s/\\\-\u2010-\u2015\u2212_,;:()]+")
+_MINUS = re.compile(
+    r"(?<![^\W_])[-\u2212](?=\d)"
+)  # no letter or figure before it: a number below nought, and no stroke
 _SAME_LETTER = ("<wide>", "<narrow>", "<noBreak>", "<compat>")  # kinds of the Unicode Character Database (UAX 44)
 _AS_SPREADSHEETS_WRITE = re.compile(r"(\d+)\.0+")
 
@@ -37,8 +40,9 @@ def plain(text: object) -> str:
 
 
 def parted(text: object) -> list[str]:
-    """Return the words of a text, made plain; blanks, strokes, dashes, commas and brackets part them."""
-    return [word for word in _PARTING.split(plain(text)) if word]
+    """Return the words of a text, made plain; blanks, strokes, dashes, commas and brackets part them; "-1" is one."""
+    kept = _MINUS.sub("\0", plain(text))
+    return [word.replace("\0", "-") for word in _PARTING.split(kept) if word]
 
 
 def as_words(text: object) -> tuple[str, ...]:

@@ -10,7 +10,7 @@ import numpy.typing as npt
 
 from fibrebook.analyses.advice.situation import Advice, Situation
 from fibrebook.light.meeting import meeting
-from fibrebook.losses.elements import lengths_m, text
+from fibrebook.losses.elements import floats_or_nan, text
 from fibrebook.records.references.labels_as_numbers import Index, Ints
 from fibrebook.reference.fibres import core_um_of, mode_of
 
@@ -20,7 +20,7 @@ LEFT_IN = "say where it is now, or take the cord out; a way between rooms is a c
 SHORT = "correct the length, the location or the port: this cord does not reach"
 
 
-class Places(NamedTuple):
+class CordPlaces(NamedTuple):
     """Location of both ends of some cords: rows of `cords` and of `locations`."""
 
     row: Ints
@@ -33,7 +33,7 @@ def cord_between_places(s: Situation) -> Iterator[Advice]:
     found = _between(s)
     if not len(found.row):
         return
-    metres = lengths_m(s.table("patches")["length_m"])[found.row]
+    metres = floats_or_nan(s.table("patches")["length_m"])[found.row]
     way_m = _shortest_cable_m(s, found)
     short = metres < way_m - 2 * s.values.practice("slack at an enclosure")
     label = text(s.table("locations")["location"])
@@ -48,7 +48,7 @@ def cord_between_places(s: Situation) -> Iterator[Advice]:
             yield s.advise("cord between places", "patches", row, what, LEFT_IN)
 
 
-def _between(s: Situation) -> Places:
+def _between(s: Situation) -> CordPlaces:
     """Cords that end at two locations which are not told to be one room; of a cord's strands the first."""
     e = s.net.ends
     (a, _), (b, _) = e.patch_ends
@@ -62,7 +62,7 @@ def _between(s: Situation) -> Places:
     row, one, other = row[apart], one[apart], other[apart]
     cord = np.stack([e.site_ids("patches")[row], e.place_labels.ids(s.table("patches")["cord"])[row]])
     first = np.sort(np.unique(cord, axis=1, return_index=True)[1])
-    return Places(row[first], one[first], other[first])
+    return CordPlaces(row[first], one[first], other[first])
 
 
 def _location_of_places(s: Situation) -> Ints:
@@ -88,11 +88,11 @@ def _folded(words: Texts) -> Texts:
     return np.array([" ".join(w.casefold().split()) for w in words.tolist()], dtype=object)
 
 
-def _shortest_cable_m(s: Situation, found: Places) -> npt.NDArray[np.float64]:
+def _shortest_cable_m(s: Situation, found: CordPlaces) -> npt.NDArray[np.float64]:
     """Length [m] of the shortest cable between the two locations of each cord; NaN where none of known length runs."""
     at = _location_of_places(s)
     ends = [at[side] for side in s.net.ends.cable_place]
-    metres = lengths_m(s.table("cables")["length_m"])
+    metres = floats_or_nan(s.table("cables")["length_m"])
     n = s.table("locations").num_rows + 1
 
     def pair(x: Ints, y: Ints) -> Ints:
@@ -149,6 +149,6 @@ def length_of_nothing(s: Situation) -> Iterator[Advice]:
         ("cables", "read the marks on its sheath at both ends"),
         ("patches", "measure it, or leave it blank"),
     ):
-        for row in s.rows(kind, lengths_m(s.table(kind)["length_m"]) == 0):
+        for row in s.rows(kind, floats_or_nan(s.table(kind)["length_m"]) == 0):
             what = "0 m long: its fibre counts as no loss; a length that is not known is left blank"
             yield s.advise("length is nothing", kind, row, what, do)

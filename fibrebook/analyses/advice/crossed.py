@@ -19,7 +19,7 @@ WIDE = 4 * MOST_CORES  # more than any core number with any shift of it
 COLOURS = ("tube_colour", "tube_tracer", "core_colour", "core_tracer")
 
 
-class Joined(NamedTuple):
+class SplicedEnds(NamedTuple):
     """Splices between two cable ends; of the two, the one that comes first in the register is always `one`."""
 
     row: Ints  # of the table of splices
@@ -43,7 +43,7 @@ def cores_crossed(s: Situation) -> Iterator[Advice]:
     crossed = crossed[np.lexsort((joined.one[crossed], joined.pair[crossed]))]
     for members in np.split(crossed, np.flatnonzero(np.diff(joined.pair[crossed])) + 1) if len(crossed) else ():
         rows = list(s.rows("splices", joined.row[members]))
-        one, other = (_told(s, cores, side[members]) for side in (joined.one, joined.other))
+        one, other = (_cores_in_words(s, cores, side[members]) for side in (joined.one, joined.other))
         trays = list(dict.fromkeys(r["tray"] for r in rows))
         tray = f"tray{'s' if len(trays) > 1 else ''} {both(trays)}"
         what = f"in {rows[0]['enclosure']}, {tray}, {one} are spliced to {other}, though the others are in order"
@@ -51,7 +51,7 @@ def cores_crossed(s: Situation) -> Iterator[Advice]:
         yield s.advise("colour order differs", "splices", rows[0], what, do)
 
 
-def _joined(s: Situation) -> Joined:
+def _joined(s: Situation) -> SplicedEnds:
     """Splices whose both core ends are known, without those that turn a cable end back into itself."""
     a, b = (side.vertex for side in s.net.ends.splice_ends)
     row = np.flatnonzero((a >= 0) & (b >= 0))
@@ -60,10 +60,10 @@ def _joined(s: Situation) -> Joined:
     ends = np.where(cable_end[0] <= cable_end[1], ends, ends[::-1])
     cable_end = np.sort(cable_end, axis=0)
     other = cable_end[0] != cable_end[1]
-    return Joined(row[other], ends[0, other] // 2, ends[1, other] // 2, _numbered(*cable_end[:, other]))
+    return SplicedEnds(row[other], ends[0, other] // 2, ends[1, other] // 2, _numbered(*cable_end[:, other]))
 
 
-def _crossed(s: Situation, joined: Joined, cores: pa.Table) -> Flags:
+def _crossed(s: Situation, joined: SplicedEnds, cores: pa.Table) -> Flags:
     number, tube = s.net.ends.core_number, integers(cores["tube"])
     x, y, pair = number[joined.one], number[joined.other], joined.pair
     lane, far_lane = _numbered(pair, tube[joined.one]), _numbered(pair, tube[joined.other])
@@ -140,7 +140,7 @@ def _looks(cores: pa.Table) -> Ints:
     return np.where(colour > 0, look, len(labels.texts) ** 2 + np.arange(len(colour)))
 
 
-def _told(s: Situation, cores: pa.Table, which: Ints) -> str:
+def _cores_in_words(s: Situation, cores: pa.Table, which: Ints) -> str:
     """Return "cores 3 (green) and 4 (brown) of C1"."""
     rows = cores.select(["cable", "core", *COLOURS]).take(pa.array(which)).to_pylist()
     told = []

@@ -11,7 +11,7 @@ import pyarrow.compute as pc
 from fibrebook.analyses.advice.situation import Advice, Situation
 from fibrebook.analyses.spare.spare import spare_counts
 from fibrebook.errors import ValueSourceError
-from fibrebook.losses.elements import lengths_m, text
+from fibrebook.losses.elements import floats_or_nan, text
 from fibrebook.plant.states import FAULTY, HALF_TERMINATED, path_channel
 from fibrebook.reference.colours import canonical_code
 from fibrebook.reference.fibres import fibre_class
@@ -73,7 +73,7 @@ def faulty_core_in_use(s: Situation) -> Iterator[Advice]:
 def gaps_in_cables(s: Situation) -> Iterator[Advice]:
     """Cables without a length, of an unknown fibre class or colour code."""
     cables = s.tables["cables"]
-    for row in s.rows("cables", np.isnan(lengths_m(cables["length_m"]))):
+    for row in s.rows("cables", np.isnan(floats_or_nan(cables["length_m"]))):
         yield s.advise("length not known", "cables", row, "has no length", "read the marks on its sheath at both ends")
     classes = text(cables["fibre_class"])
     unknown = {c for c in set(classes.tolist()) if fibre_class(c, values=s.values) is None}

@@ -10,7 +10,7 @@ import pyarrow as pa
 from fibrebook.analyses.advice.situation import Advice, Situation
 from fibrebook.analyses.tested.acceptance import acceptance_table, verdict_in_words
 from fibrebook.analyses.tested.untested import STALE, untested_table
-from fibrebook.losses.elements import lengths_m, text
+from fibrebook.losses.elements import floats_or_nan, text
 
 MUCH_DB = 3.0  # half the light: no joint that anybody left so; common practice, no source
 
@@ -44,7 +44,7 @@ def tested_before_disturbed(s: Situation) -> Iterator[Advice]:
 def impossible_loss(s: Situation) -> Iterator[Advice]:
     """A joint that gains light, or loses more than anybody would leave."""
     for kind in ("splices", "terminations"):
-        loss_db = lengths_m(s.table(kind)["loss_db"])
+        loss_db = floats_or_nan(s.table(kind)["loss_db"])
         for row in s.rows(kind, loss_db < 0):
             what = f"{row['loss_db']:.2f} dB: a joint gains nothing; one way of an OTDR reads so where fibres differ"
             yield s.advise("loss below nothing", kind, row, what, "read it both ways and record the mean")
@@ -52,7 +52,7 @@ def impossible_loss(s: Situation) -> Iterator[Advice]:
             what = f"{row['loss_db']:.2f} dB is more than half the light"
             yield s.advise("loss hardly possible", kind, row, what, "check the figure; else make the joint anew")
     events = s.table("events")
-    gains = (lengths_m(events["loss_db"]) < 0) & (text(events["what"]) != "gainer")
+    gains = (floats_or_nan(events["loss_db"]) < 0) & (text(events["what"]) != "gainer")
     for row in s.rows("events", gains):
         what = f"{row['loss_db']:.2f} dB below nothing is not called a gainer"
         yield s.advise("loss below nothing", "events", row, what, "call it a gainer, or mend the figure")

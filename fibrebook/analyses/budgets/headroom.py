@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pyarrow as pa
 
-from fibrebook.losses.budget import Load, weigh
+from fibrebook.losses.budget import BudgetCase, assess
 from fibrebook.losses.channel_wavelengths import WINDOWS_NM, Beams, beams_of, powers_of
 from fibrebook.plant.light_ways import NOWHERE, VERDICTS
 from fibrebook.records.references.columns import coded, taken
@@ -53,7 +53,7 @@ def headroom_table(seen: PlantSnapshot, margin_db: float | None = None) -> pa.Ta
     net, losses, ways = seen.network, seen.losses, seen.light_ways
     path = net.paths.label[ways.sender]
     beams = beams_of(losses, ways, path)
-    found = weigh(losses, load_of(seen, beams, path), seen.values.margin_db if margin_db is None else margin_db)
+    found = assess(losses, case_of(seen, beams, path), seen.values.margin_db if margin_db is None else margin_db)
     source, not_known = found.pop("source"), found.pop("not_known")
     channels, channel = net.ends.table("channels"), ways.channel[beams.way]
     table = {
@@ -70,10 +70,10 @@ def headroom_table(seen: PlantSnapshot, margin_db: float | None = None) -> pa.Ta
     return pa.table({k: v if isinstance(v, pa.Array) else pa.array(v) for k, v in table.items()})
 
 
-def load_of(seen: PlantSnapshot, beams: Beams, path: Ints) -> Load:
-    """Give the beams of channels as a load on their paths."""
+def case_of(seen: PlantSnapshot, beams: Beams, path: Ints) -> BudgetCase:
+    """Give the beams of channels as budget cases of their paths."""
     ways, way = seen.light_ways, beams.way
-    return Load(
+    return BudgetCase(
         path=path[way],
         outward=(ways.sender == path)[way],
         application=beams.application,

@@ -6,11 +6,11 @@ import numpy as np
 import numpy.typing as npt
 import pyarrow as pa
 
-from fibrebook.analyses.budgets.headroom import headroom_table, load_of
+from fibrebook.analyses.budgets.headroom import case_of, headroom_table
 from fibrebook.light.moments import SHARES, draw_sum_db, point_db
-from fibrebook.losses.budget import Load
+from fibrebook.losses.budget import BudgetCase
 from fibrebook.losses.channel_wavelengths import beams_of
-from fibrebook.losses.distributions import Chances
+from fibrebook.losses.distributions import Distributions
 from fibrebook.losses.table import LossTable
 from fibrebook.snapshot.analysis import analysis
 from fibrebook.snapshot.snapshot import PlantSnapshot
@@ -45,12 +45,12 @@ def spread_table(seen: PlantSnapshot) -> pa.Table:
     losses, ways = seen.losses, seen.light_ways
     path = seen.network.paths.label[ways.sender]
     beams = beams_of(losses, ways, path)
-    load = load_of(seen, beams, path)
-    sums = Chances(losses).sums(load.path, load.wavelength_nm)
-    extra_db = _beside_elements_db(losses, load)
+    case = case_of(seen, beams, path)
+    sums = Distributions(losses).sums(case.path, case.wavelength_nm)
+    extra_db = _beside_elements_db(losses, case)
     worst = headroom_table(seen, 0.0)
     table = {name: worst[name] for name in BEAM}
-    unknown = np.where(load.complete, 0.0, np.nan) + extra_db
+    unknown = np.where(case.complete, 0.0, np.nan) + extra_db
     worst_db = worst["loss_db"].to_numpy(zero_copy_only=False).astype(float)
     points = {name: np.minimum(point_db(sums, share) + unknown, worst_db) for name, share in SHARES.items()}
     limit_db = worst["limit_db"].to_numpy()
@@ -66,10 +66,10 @@ def spread_table(seen: PlantSnapshot) -> pa.Table:
     return pa.table(table)
 
 
-def _beside_elements_db(losses: LossTable, load: Load) -> npt.NDArray[np.float64]:
+def _beside_elements_db(losses: LossTable, case: BudgetCase) -> npt.NDArray[np.float64]:
     """What comes to the losses of elements: where unlike cores meet, and what tests found more than the records say."""
-    records = losses.by_records(load.path, load.outward, load.wavelength_nm)
-    told = losses.of_paths(load.path, load.outward, load.wavelength_nm)
+    records = losses.by_records(case.path, case.outward, case.wavelength_nm)
+    told = losses.of_paths(case.path, case.outward, case.wavelength_nm)
     return np.asarray(records.mismatch_db + np.maximum(told.loss_db - records.loss_db, 0.0))
 
 
@@ -87,16 +87,16 @@ def loss_by_lots(seen: PlantSnapshot, site: str, channel: str, trials: int = 20_
     losses, ways = seen.losses, seen.light_ways
     path = net.paths.label[ways.sender]
     beams = beams_of(losses, ways, path)
-    chances, out = Chances(losses), []
+    distributions, out = Distributions(losses), []
     worst_db = headroom_table(seen, 0.0)["loss_db"].to_numpy(zero_copy_only=False).astype(float)
-    load = load_of(seen, beams, path)
-    extra_db = _beside_elements_db(losses, load)
-    for i in np.flatnonzero((ways.channel[beams.way] == row) & load.complete):
-        each = chances.elements(int(load.path[i]), float(load.wavelength_nm[i]))
+    case = case_of(seen, beams, path)
+    extra_db = _beside_elements_db(losses, case)
+    for i in np.flatnonzero((ways.channel[beams.way] == row) & case.complete):
+        each = distributions.elements(int(case.path[i]), float(case.wavelength_nm[i]))
         drawn = draw_sum_db(each.mean_db, each.deviation_db, trials, seed)
         drawn = np.fmin(drawn + extra_db[i], worst_db[i])  # a joint above its limit is made again
         points = {f"loss_{name}_db": float(np.quantile(drawn, share)) for name, share in SHARES.items()}
-        told = {"direction": ("a to b", "b to a")[ways.direction[beams.way[i]]], "wavelength_nm": load.wavelength_nm[i]}
+        told = {"direction": ("a to b", "b to a")[ways.direction[beams.way[i]]], "wavelength_nm": case.wavelength_nm[i]}
         out.append(told | {"trials": trials, "mean_db": drawn.mean(), "deviation_db": drawn.std()} | points)
     columns = ["direction", "wavelength_nm", "trials", "mean_db", "deviation_db", "loss_97_7_db", "loss_99_9_db"]
     return pa.table({c: pa.array([r[c] for r in out]) for c in columns})

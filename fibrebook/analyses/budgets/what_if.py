@@ -8,9 +8,9 @@ from typing import Any
 import numpy as np
 import pyarrow as pa
 
-from fibrebook.analyses.budgets.headroom import DIRECTIONS, load_of
+from fibrebook.analyses.budgets.headroom import DIRECTIONS, case_of
 from fibrebook.errors import InputError, NotFoundError
-from fibrebook.losses.budget import tightness, weigh
+from fibrebook.losses.budget import assess, tightness
 from fibrebook.losses.channel_wavelengths import beams_of
 from fibrebook.records.references.columns import coded
 from fibrebook.snapshot.analysis import analysis
@@ -69,8 +69,8 @@ def what_if_table(
     beams = beams_of(losses, ways, path)
     each_db = splices * seen.values.splice_db("fusion") + connections * seen.values.connection_db()
     added_db = np.where(ways.channel[beams.way] == row, each_db, 0.0)
-    load = replace(load_of(seen, beams, path), added_db=added_db)
-    found = weigh(losses, load, seen.values.margin_db)
+    case = replace(case_of(seen, beams, path), added_db=added_db)
+    found = assess(losses, case, seen.values.margin_db)
     told = {
         "site": pa.array([site]).take(pa.array(np.zeros(len(beams.way), np.int64))),
         "channel": pa.array([channel]).take(pa.array(np.zeros(len(beams.way), np.int64))),

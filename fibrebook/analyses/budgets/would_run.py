@@ -9,7 +9,7 @@ import numpy.typing as npt
 import pyarrow as pa
 
 from fibrebook.light.catalogue.values import Values
-from fibrebook.losses.budget import Load, tightness, weigh
+from fibrebook.losses.budget import BudgetCase, assess, tightness
 from fibrebook.losses.channel_wavelengths import Power
 from fibrebook.plant import Network
 from fibrebook.plant.states import path_channel
@@ -65,7 +65,7 @@ def would_run_table(seen: PlantSnapshot, vertices: Sequence[int]) -> pa.Table:
     ]
     app = np.array([t[0] for t in tries], np.int64)
     strand = np.array([t[2] for t in tries], np.int64)
-    load = Load(
+    case = BudgetCase(
         path=label[strand],
         outward=np.array([t[3] for t in tries]),
         application=app,
@@ -75,7 +75,7 @@ def would_run_table(seen: PlantSnapshot, vertices: Sequence[int]) -> pa.Table:
         complete=~net.paths.loops[label][strand],
         added_db=np.array([db for db, _ in lacks])[strand],
     )
-    found = weigh(losses, load, values.margin_db)
+    found = assess(losses, case, values.margin_db)
     told = {k: v.to_pylist() if isinstance(v, pa.Array) else v.tolist() for k, v in found.items()}
     rows = []
     for i, one in enumerate(apps):
@@ -86,7 +86,7 @@ def would_run_table(seen: PlantSnapshot, vertices: Sequence[int]) -> pa.Table:
         row = {k: v[worst] for k, v in told.items()} | {k: told[k][strong] for k in ("too_strong_db", "attenuator_db")}
         rows.append(
             row | {"application": one.name, "fibres": one.fibres, "strands": strands,
-                   "wavelength_nm": float(load.wavelength_nm[worst]), "runs": _verdict(row, one.fibres > strands),
+                   "wavelength_nm": float(case.wavelength_nm[worst]), "runs": _verdict(row, one.fibres > strands),
                    "adds": lacks[int(strand[worst])][1]}
         )  # fmt: skip
     order = {YES: 0, ATTENUATOR: 1, MORE_STRANDS: 2, NO: 3, NOT_KNOWN: 4}

@@ -8,7 +8,7 @@ import numpy as np
 import pyarrow as pa
 
 from fibrebook.light.multimode import PESSIMISTIC
-from fibrebook.losses.along import Part
+from fibrebook.losses.along import LossPart
 from fibrebook.losses.by_tests.in_words import part_in_words
 from fibrebook.losses.channel_wavelengths import path_wavelength_nm
 from fibrebook.losses.elements import BASES, CATALOGUE
@@ -74,7 +74,7 @@ class _Teller:
         self.net, self.values, self.wavelength_nm = losses.net, losses.values, wavelength_nm
         self.counted = losses.counted
 
-    def row(self, part: Part) -> dict[str, Any]:
+    def row(self, part: LossPart) -> dict[str, Any]:
         """The row of a part, all but its running sum."""
         if part.kind == "test":
             told = part_in_words(self.counted, part.row, part.loss_db) | {"source": "the register's own record"}
@@ -96,7 +96,7 @@ class _Teller:
         cord = self._record("patches", row)
         return cord["cord"], cord["strand"], "length recorded"
 
-    def _fibre(self, part: Part) -> dict[str, Any]:
+    def _fibre(self, part: LossPart) -> dict[str, Any]:
         at, name, told = self._place(part.kind, part.row)
         klass, nm = part.fibre_class, self.wavelength_nm
         per_km = float(self.values.attenuation_db_per_km(klass, nm)) if klass else float("nan")
@@ -107,7 +107,7 @@ class _Teller:
         source = str(self.values.attenuation_source([klass], [nm])[0]) if klass else ""
         return {"at": at, "name": name, "reckoning": reckoning, "source": source}
 
-    def _joint(self, part: Part) -> dict[str, Any]:
+    def _joint(self, part: LossPart) -> dict[str, Any]:
         """How a splice or connection comes to its figure: by a record, or as the catalogue's limit."""
         kind, columns = JOINTS[part.kind]
         row = self._record(kind, part.row)

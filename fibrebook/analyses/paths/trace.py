@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import pyarrow as pa
 
-from fibrebook.losses.along import Part, tests_along
+from fibrebook.losses.along import LossPart, tests_along
 from fibrebook.losses.by_tests.in_words import notes_of
 from fibrebook.losses.channel_wavelengths import path_wavelength_nm
 from fibrebook.losses.elements import BASES, MEASURED
@@ -110,7 +110,7 @@ class _Teller:
         self.net, self.begin = seen.network, begin
         self.cores, self.elements = seen.cores, seen.losses.elements
         self.wavelength_nm = wavelength_nm
-        self.parts: dict[int, list[Part]] = defaultdict(list)
+        self.parts: dict[int, list[LossPart]] = defaultdict(list)
         for part in seen.losses.along(steps, wavelength_nm):
             self.parts[part.step].append(part)
         self.tested, self.notes = _tested(seen, steps, wavelength_nm)
@@ -132,7 +132,7 @@ class _Teller:
         row["start"] = self._is_start(step)
         return row
 
-    def _loss(self, step: Step, parts: list[Part], tested: bool) -> dict[str, Any]:
+    def _loss(self, step: Step, parts: list[LossPart], tested: bool) -> dict[str, Any]:
         """Length, loss and basis of an element: the sum of what is told at it."""
         if tested:
             bases = dict.fromkeys([*(BASES[p.basis] for p in parts), BASES[MEASURED]])

@@ -17,7 +17,7 @@ from fibrebook.losses.by_tests.judged import (
     uncertainty_db,
     verdicts,
 )  # fmt: skip
-from fibrebook.losses.elements import lengths_m, text
+from fibrebook.losses.elements import floats_or_nan, text
 from fibrebook.losses.tested_stretches import Spans, days_of
 from fibrebook.records.references.columns import coded
 from fibrebook.records.references.labels_as_numbers import Ints
@@ -67,7 +67,7 @@ def acceptance_table(seen: PlantSnapshot, style: str | None = None) -> pa.Table:
     tests = tests.filter(pa.array(text(tests["method"]) == "loss test"))
     spans = Spans(seen.losses, tests)
     parts, known_from = limit_parts(spans, edition)
-    loss_db, sure_db = lengths_m(tests["loss_db"]), uncertainty_db(spans)
+    loss_db, sure_db = floats_or_nan(tests["loss_db"]), uncertainty_db(spans)
     verdict, reason = verdicts(spans, parts, loss_db, sure_db)
     table = {name: tests[name] for name in OWN}
     group = _groups(spans)
@@ -98,7 +98,7 @@ def _groups(spans: Spans) -> Ints:
     """Number of the stretch, wavelength and reference method of each test; tests of no stretch each stand alone."""
     first, last = spans.places
     alone = np.where(spans.known, -1, np.arange(len(first)))
-    nm = np.nan_to_num(lengths_m(spans.tests["wavelength_nm"]))
+    nm = np.nan_to_num(floats_or_nan(spans.tests["wavelength_nm"]))
     method = text(spans.tests["reference_method"])
     code = np.unique(method.astype(str), return_inverse=True)[1]
     keys = np.stack([first, last, alone, nm.astype(np.int64), code])
@@ -114,7 +114,7 @@ def later_tests(spans: Spans) -> pa.Array:
     first, last = spans.places
     coded_names = [np.unique(text(tests[c].cast(pa.string())).astype(str), return_inverse=True)[1] for c in NAMED]
     own = [np.where(spans.known, -1, code) for code in coded_names]
-    nm = np.nan_to_num(lengths_m(tests["wavelength_nm"]), nan=-1.0)
+    nm = np.nan_to_num(floats_or_nan(tests["wavelength_nm"]), nan=-1.0)
     method = np.unique(text(tests["method"]).astype(str), return_inverse=True)[1]
     keys = np.stack([first, last, *own, nm, spans.forward, method]).astype(np.float64)
     group = np.unique(keys, axis=1, return_inverse=True)[1].reshape(-1)

@@ -82,7 +82,7 @@ def readings(seen: PlantSnapshot, site: str) -> pa.Table:
     shot, events = shot[start[shot] >= 0], events.filter(pa.array(start[shot] >= 0))
     joint = _joints(seen.losses, start[shot], events["distance_m"].to_numpy())
     read = Read(events, tests.take(shot), shot, joint)
-    return pa.concat_tables([_told(net, site, read), _strays(site, read)])
+    return pa.concat_tables([_joint_rows(net, site, read), _strays(site, read)])
 
 
 def _plain(table: pa.Table) -> pa.Table:
@@ -143,7 +143,7 @@ def _joints(losses: LossTable, start: Ints, distance_m: np.ndarray) -> Ints:
     return np.where(found < 0, -1, 2 * j.row[found] + j.kind[found])
 
 
-def _told(net: Network, site: str, read: Read) -> pa.Table:
+def _joint_rows(net: Network, site: str, read: Read) -> pa.Table:
     """One row a joint and wavelength, connections first."""
     of = np.flatnonzero(read.joint >= 0)
     joint, nm = read.joint[of], read.tests["wavelength_nm"].fill_null(0).to_numpy()[of]

@@ -48,7 +48,7 @@ def read_list_file(
         if target:
             _write(target, text)
     if not bring:
-        say(as_json, _content(reading), _told(reading))
+        say(as_json, _content(reading), _reading_in_words(reading))
     else:
         from fibrebook.workbook import bring_in
 
@@ -70,7 +70,7 @@ def _content(reading: Reading) -> dict[str, Any]:
     }
 
 
-def _told(reading: Reading) -> str:
+def _reading_in_words(reading: Reading) -> str:
     counts = reading.counts()
     lines = [f"{reading.book.name}: {both([s.name for s in reading.book.sheets][:8])}", *reading.book.says]
     total = sum(counts.values())

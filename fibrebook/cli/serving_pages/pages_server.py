@@ -54,7 +54,7 @@ def kept_secret(path: Path) -> bytes:
     return made
 
 
-class Page(TornadoVoilaHandler):
+class NotebookPage(TornadoVoilaHandler):
     """A notebook as a page."""
 
     @web.authenticated
@@ -71,7 +71,7 @@ class Page(TornadoVoilaHandler):
 
 
 class Pages(Voila):
-    """Voila, with `Page` in the place of its own, and nothing fetched from any other machine.
+    """Voila, with `NotebookPage` in the place of its own, and nothing fetched from any other machine.
 
     Its pages name a style sheet on the internet; a machine without a network would wait for it. And where no secret of
     its own is given, the one that cookies are signed with is kept for this user: a bookmark then opens tomorrow too.
@@ -93,4 +93,4 @@ class Pages(Voila):
 
     def init_handlers(self) -> list[Any]:
         """Return Voila's handlers with ours among them."""
-        return [(h[0], Page, *h[2:]) if h[1] is TornadoVoilaHandler else h for h in super().init_handlers()]
+        return [(h[0], NotebookPage, *h[2:]) if h[1] is TornadoVoilaHandler else h for h in super().init_handlers()]

@@ -17,7 +17,7 @@ import pyarrow as pa
 
 from fibrebook.losses.by_tests.joint_means import JointMeans, joint_means
 from fibrebook.losses.by_tests.judged import FAIL, limit_parts, uncertainty_db, verdicts
-from fibrebook.losses.elements import BASES, lengths_m, text
+from fibrebook.losses.elements import BASES, floats_or_nan, text
 from fibrebook.losses.tested_stretches import Spans
 from fibrebook.records.references.labels_as_numbers import Ints
 
@@ -28,7 +28,7 @@ Floats = npt.NDArray[np.float64]
 Flags = npt.NDArray[np.bool_]
 
 
-class Ends(NamedTuple):
+class StretchEnds(NamedTuple):
     """One end of each test.
 
     connection_db : what the path's own connection there loses by its record, 0 where the path has none
@@ -154,8 +154,8 @@ class CountedTests:
         """The newest valid loss test of each stretch, wavelength and direction."""
         spans, losses = self.spans, self.losses
         parts, _ = limit_parts(spans, losses.values.acceptance_edition)
-        sure_db, loss_db = uncertainty_db(spans), lengths_m(self.tests["loss_db"])
-        nm = lengths_m(self.tests["wavelength_nm"])
+        sure_db, loss_db = uncertainty_db(spans), floats_or_nan(self.tests["loss_db"])
+        nm = floats_or_nan(self.tests["wavelength_nm"])
         failed = verdicts(spans, parts, loss_db, sure_db)[0] == FAIL
         failed |= text(self.tests["verdict"]) == "fail"
         first, last = spans.places
@@ -187,14 +187,14 @@ class CountedTests:
         count = np.bincount(self.columns.path, minlength=self.losses.net.n_vertices)
         return np.cumsum(count) - count, count
 
-    def end_at(self, place: Ints) -> Ends:
+    def end_at(self, place: Ints) -> StretchEnds:
         """What is at the end of a stretch."""
         net, of = self.losses.net, self.losses.elements.connections
         vertex = self.losses.strung.vertex[place]
         is_port = net.is_port(vertex)
         row = np.where(is_port, vertex - net.ends.first_plug, -1)
         mated = is_port & np.append(self.losses.elements.mated, False)[row]
-        return Ends(
+        return StretchEnds(
             np.where(mated, np.append(of.loss_db, 0.0)[row], 0.0),
             np.append(of.basis, len(BASES) - 1)[row],
             row,
@@ -203,7 +203,7 @@ class CountedTests:
         )
 
 
-def held(one: Ends, other: Ends, ends: Floats, end_db: Floats) -> tuple[Flags, Flags, Floats]:
+def held(one: StretchEnds, other: StretchEnds, ends: Floats, end_db: Floats) -> tuple[Flags, Flags, Floats]:
     """Tell which of the path's own end connections a reading holds, and what it holds that the path has not [dB].
 
     Parameters

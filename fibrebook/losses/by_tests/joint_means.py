@@ -14,7 +14,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from fibrebook.losses.by_tests.shots import SPLICED, shot_starts
-from fibrebook.losses.elements import lengths_m
+from fibrebook.losses.elements import floats_or_nan
 from fibrebook.losses.tested_stretches import days_of
 from fibrebook.plant.network import TERMINATION
 from fibrebook.records.references.labels_as_numbers import Index, Ints, Labels
@@ -57,7 +57,7 @@ def joint_means(losses: LossTable) -> JointMeans:
     begin, end = losses.shots.ways(start, slot)
     joint = losses.shots.joint_of(start, slot, distance_m)
     first, last, at_first, at_last, made_on = _places(losses, joint)
-    nm, day = lengths_m(tests["wavelength_nm"])[shot], np.maximum(days_of(tests["tested_on"]), 0)[shot]
+    nm, day = floats_or_nan(tests["wavelength_nm"])[shot], np.maximum(days_of(tests["tested_on"]), 0)[shot]
     valid = np.flatnonzero((joint >= 0) & (first >= 0) & ~np.isnan(nm) & (day >= made_on))
     key, one = np.unique(np.stack([joint[valid], nm[valid].astype(np.int64)]), axis=1, return_inverse=True)
     newest = np.full((2, key.shape[1]), -1, np.int64)
@@ -80,7 +80,7 @@ def _readings(losses: LossTable, tests: pa.Table, events: pa.Table) -> tuple[Int
     own, asked = names.ids(tests["test"]), names.ids(events["test"])
     sites = [site_of.ids(table["site"]) * len(names) for table in (tests, events)]
     shot = Index(sites[0] + own).rows(sites[1] + asked)
-    loss_db, distance_m = lengths_m(events["loss_db"]), lengths_m(events["distance_m"])
+    loss_db, distance_m = floats_or_nan(events["loss_db"]), floats_or_nan(events["distance_m"])
     at_an_end = pc.is_in(events["what"].cast(pa.string()), pa.array(["start", "end"])).fill_null(False).to_numpy()
     good = (shot >= 0) & ~np.isnan(loss_db) & ~np.isnan(distance_m) & ~at_an_end
     return shot[good], loss_db[good], distance_m[good]

@@ -6,7 +6,7 @@ import numpy as np
 import numpy.typing as npt
 
 from fibrebook.light.acceptance_limits import ENDS_COUNTED, end_connections
-from fibrebook.losses.elements import lengths_m, text
+from fibrebook.losses.elements import floats_or_nan, text
 from fibrebook.losses.tested_stretches import Spans
 from fibrebook.records.references.labels_as_numbers import Ints
 from fibrebook.reference.fibres import mode_of
@@ -38,7 +38,7 @@ def limit_parts(spans: Spans, edition: str) -> tuple[dict[str, Floats], npt.NDAr
     """
     tests, names = spans.tests, spans.losses.class_names
     n = tests.num_rows
-    fibre_db, lacks = spans.losses.fibre_db(spans.metres, lengths_m(tests["wavelength_nm"]))
+    fibre_db, lacks = spans.losses.fibre_db(spans.metres, floats_or_nan(tests["wavelength_nm"]))
     fibre_db[lacks | np.isnan(spans.metres).any(axis=1)] = np.nan
     method, grade = text(tests["reference_method"]), text(tests["cord_grade"])
     modes = np.array([mode_of(name, values=spans.losses.values) or "" for name in names], dtype=object)
@@ -62,7 +62,7 @@ def limit_parts(spans: Spans, edition: str) -> tuple[dict[str, Floats], npt.NDAr
 
 def uncertainty_db(spans: Spans) -> Floats:
     """Uncertainty of each test [dB]: its own, else the firm's, else the usual."""
-    own_db = lengths_m(spans.tests["uncertainty_db"])
+    own_db = floats_or_nan(spans.tests["uncertainty_db"])
     return np.where(np.isnan(own_db), spans.losses.values.test_uncertainty_db, own_db)
 
 

@@ -24,7 +24,7 @@ from fibrebook.readers.files.about_sheet import (
     take_headings,
 )
 from fibrebook.readers.files.parsed import Incoming, Taken, take_sheets, twice
-from fibrebook.readers.files.report import Line, Report, counted
+from fibrebook.readers.files.report import Report, ReportLine, counted
 from fibrebook.readers.files.sheets import Sheet, read_sheets, shown, wrong
 from fibrebook.records import KINDS
 from fibrebook.register import Register
@@ -103,7 +103,7 @@ def bring_in(
     except InputError as error:
         return refused(report, error.problems or (Problem("", error.message),), [], error)
     report.notes = tuple(taken.notes)
-    report.lines = [Line(sheet, None, "", (), "skipped", "", why_not) for sheet, why_not in taken.skipped]
+    report.lines = [ReportLine(sheet, None, "", (), "skipped", "", why_not) for sheet, why_not in taken.skipped]
     foreign = _origin_problems(about, reg)
     problems: list[Problem] = [*foreign, *taken.problems]
     if foreign:  # nothing to compare with

@@ -8,13 +8,13 @@ from dataclasses import replace
 from fibrebook.errors import Problem
 from fibrebook.readers.bring_in.compare import Difference
 from fibrebook.readers.files.parsed import Incoming
-from fibrebook.readers.files.report import CellProblem, Line
+from fibrebook.readers.files.report import CellProblem, ReportLine
 
 WITH_THE_REST = "nothing of the file was brought in"
 CORE_STAYS = "nothing more is said of it; the core itself belongs to its cable"
 
 
-def fate_lines(found: Sequence[Difference]) -> list[Line]:
+def fate_lines(found: Sequence[Difference]) -> list[ReportLine]:
     """Return one line a row: added, changed (which columns, from what to what), unchanged, removed."""
     lines = []
     for difference in found:
@@ -23,13 +23,13 @@ def fate_lines(found: Sequence[Difference]) -> list[Line]:
         cores_removed = part.removal and part.kind.name == "cores"
         for i, (key, (sheet, row)) in enumerate(zip(part.keys(), part.places, strict=True)):
             column, message = difference.told(i) if changed[i] else ("", CORE_STAYS if cores_removed else "")
-            lines.append(Line(sheet, row, part.kind.name, key, fates[i], column, message))
+            lines.append(ReportLine(sheet, row, part.kind.name, key, fates[i], column, message))
     return lines
 
 
 def refused_lines(
     problems: Sequence[Problem], parts: Sequence[Incoming], found: Sequence[Difference] = ()
-) -> list[Line]:
+) -> list[ReportLine]:
     """Return the lines of a file that is refused: one for each problem, and one for each row that has none.
 
     found : where given, rows without a problem are told what would have become of them.
@@ -41,13 +41,15 @@ def refused_lines(
         fates = told.get(id(part))
         for i, (key, (sheet, row)) in enumerate(zip(part.keys(), part.places, strict=True)):
             if i not in part.bad:
-                lines.append(fates[i] if fates else Line(sheet, row, part.kind.name, key, "refused", "", WITH_THE_REST))
+                lines.append(
+                    fates[i] if fates else ReportLine(sheet, row, part.kind.name, key, "refused", "", WITH_THE_REST)
+                )
     return lines
 
 
-def _problem_line(problem: Problem) -> Line:
+def _problem_line(problem: Problem) -> ReportLine:
     what = f"{problem.what} → {problem.remedy}" if problem.remedy else problem.what
-    line = Line("", None, problem.table, problem.key, "refused", problem.column, what)
+    line = ReportLine("", None, problem.table, problem.key, "refused", problem.column, what)
     if isinstance(problem, CellProblem):
         return replace(line, sheet=problem.sheet, row=problem.row)
     return replace(line, message=f"{problem.where}: {what}" if problem.where else what)

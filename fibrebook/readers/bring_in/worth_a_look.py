@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from fibrebook.readers.files.report import Line, Said
+from fibrebook.readers.files.report import ReportLine, Said
 from fibrebook.register import open as open_register
 
 if TYPE_CHECKING:
@@ -24,7 +24,7 @@ ONE_BY_ONE = 40  # sites looked at one by one; of more, all are at once
 Two = tuple["PlantSnapshot", "PlantSnapshot"]  # a site before the file and with it
 
 
-def after_commit(reg: Register, commit: int, lines: Iterable[Line]) -> Callable[[], Said]:
+def after_commit(reg: Register, commit: int, lines: Iterable[ReportLine]) -> Callable[[], Said]:
     """Return what tells of a commit: its sites just before it and as it left them."""
     touched = list(lines)
 
@@ -35,7 +35,7 @@ def after_commit(reg: Register, commit: int, lines: Iterable[Line]) -> Callable[
     return say
 
 
-def before_commit(reg: Register, left: Mapping[str, pa.Table], lines: Iterable[Line]) -> Callable[[], Said]:
+def before_commit(reg: Register, left: Mapping[str, pa.Table], lines: Iterable[ReportLine]) -> Callable[[], Said]:
     """Return what tells of a trial.
 
     left : the tables that it would change, as it would leave them, of all sites that it touches
@@ -61,7 +61,7 @@ def _of(reg: Register, site: str | None) -> PlantSnapshot:
     return PlantSnapshot.of(reg) if site is None else PlantSnapshot.of_site_or_new(reg, site)
 
 
-def _sites(lines: Iterable[Line]) -> Sequence[str | None]:
+def _sites(lines: Iterable[ReportLine]) -> Sequence[str | None]:
     """The sites of rows that change anything; None, which is all of them at once, where they are many."""
     from fibrebook.records import KINDS
 
@@ -70,7 +70,7 @@ def _sites(lines: Iterable[Line]) -> Sequence[str | None]:
     return sorted(found) if len(found) <= ONE_BY_ONE else (None,)
 
 
-def _laid(now: pa.Table, left: pa.Table, site: str | None, touched: Iterable[Line]) -> pa.Table:
+def _laid(now: pa.Table, left: pa.Table, site: str | None, touched: Iterable[ReportLine]) -> pa.Table:
     """Rows of a site (None: of all) as they would be: those of sites that are touched, and the others as they are."""
     if "site" not in left.column_names:
         return left
@@ -81,7 +81,7 @@ def _laid(now: pa.Table, left: pa.Table, site: str | None, touched: Iterable[Lin
     return pa.concat_tables([now.filter(others), left.select(now.column_names).cast(now.schema)])
 
 
-def _said(pairs: Iterable[Two], lines: Iterable[Line]) -> Said:
+def _said(pairs: Iterable[Two], lines: Iterable[ReportLine]) -> Said:
     from fibrebook.analyses.advice.advice import all_advice
     from fibrebook.analyses.advice.in_words import advice_words
     from fibrebook.analyses.advice.situation import Situation

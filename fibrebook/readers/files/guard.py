@@ -29,7 +29,7 @@ from fibrebook.readers.files.limits import (
     column_number,
     too_large,
 )
-from fibrebook.readers.files.sheet_walk import Seen, shared_lengths, walk
+from fibrebook.readers.files.sheet_walk import SheetUse, shared_lengths, walk
 from fibrebook.regular_files import open_regular
 
 OLE = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"  # old .xls files and encrypted .xlsx files begin so
@@ -159,14 +159,14 @@ def _look_xlsx(name: str, book: zipfile.ZipFile) -> dict[str, dict[Position, str
     return faults
 
 
-def _quickly(data: bytes, longest: int, room: int) -> Seen | None:
+def _quickly(data: bytes, longest: int, room: int) -> SheetUse | None:
     """Return what a sheet of plain cells holds; None where each cell has to be looked at.
 
     longest : characters of the longest shared text, or more; room : characters that its texts may have
     """
     if _FORMULA_OR_ERROR.search(data):
         return None
-    seen = Seen()
+    seen = SheetUse()
     for _ in _ANY_CELL.finditer(data):
         seen.cells += 1
         if seen.cells > MOST_CELLS:

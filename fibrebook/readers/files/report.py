@@ -27,7 +27,7 @@ class CellProblem(Problem):
 
 
 @dataclass(slots=True)
-class Line:
+class ReportLine:
     """One row's fate; a row with several faults has a line for each."""
 
     sheet: str
@@ -68,7 +68,7 @@ class Report:
     """
 
     source: str
-    lines: list[Line] = field(default_factory=list)
+    lines: list[ReportLine] = field(default_factory=list)
     problems: tuple[Problem, ...] = ()
     notes: tuple[str, ...] = ()
     commit: int | None = None

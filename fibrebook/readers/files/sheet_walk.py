@@ -20,7 +20,7 @@ LONGEST_SHOWN = 200  # characters of an error's own text
 
 
 @dataclass
-class Seen:
+class SheetUse:
     """What was met in a sheet: last row and column in use, characters of shared texts, cells that hold no value."""
 
     rows: int = 0
@@ -34,7 +34,7 @@ class _Walk:
     """Follows a sheet's elements; prefixes of names are of no account."""
 
     def __init__(self, shared: Sequence[int]) -> None:
-        self.seen = Seen()
+        self.seen = SheetUse()
         self._shared = shared
         self._at: Position = (0, 0)
         self._sort, self._formula, self._value, self._inside = "", False, "", False
@@ -78,7 +78,7 @@ class _Walk:
                 self.seen.text += self._shared[number] if number < len(self._shared) else 0
 
 
-def walk(data: bytes, shared: Sequence[int]) -> Seen:
+def walk(data: bytes, shared: Sequence[int]) -> SheetUse:
     """Return what a sheet holds.
 
     Parameters

@@ -17,8 +17,8 @@ from fibrebook.readers.files.text_table import first_line
 from fibrebook.readers.guess.as_layout import layout_of
 from fibrebook.readers.guess.header import Header, header_at, header_of, text_of
 from fibrebook.readers.guess.headings import fibre_class_of, guessed_class
-from fibrebook.readers.guess.what_it_holds import Column, GuessData
-from fibrebook.readers.layouts.layout import Layout, squeezed
+from fibrebook.readers.guess.what_it_holds import GuessData, GuessedColumn
+from fibrebook.readers.layouts.layout import Layout, normalised
 from fibrebook.records import KINDS
 
 OWN, SHIPPED, GUESSED, UNKNOWN = "own columns", "a layout", "guessed", "unknown"
@@ -104,7 +104,9 @@ def _is_own(source: Path, sheets: Sequence[Sheet]) -> bool:
         return True
     known = [s for s in sheets if s.name.strip().casefold() in KINDS]
     headed = [
-        s for s in known if s.rows and set(KINDS[s.name.strip().casefold()].own_key) <= {squeezed(v) for v in s.rows[0]}
+        s
+        for s in known
+        if s.rows and set(KINDS[s.name.strip().casefold()].own_key) <= {normalised(v) for v in s.rows[0]}
     ]
     return bool(headed) and len(headed) == len(known)
 
@@ -134,15 +136,15 @@ def _guessed(
         says = ["no row was found that looks like a header: say what each column is, or write a layout (LAYOUTS.md)"]
         return Guess(source, UNKNOWN, encoding=encoding, delimiter=delimiter, says=says)
     best = max(found.values(), key=lambda h: h.score)
-    alike = [squeezed(h) for h in best.headings]
-    same = {n: h for n, h in found.items() if h.rows == best.rows and [squeezed(t) for t in h.headings] == alike}
+    alike = [normalised(h) for h in best.headings]
+    same = {n: h for n, h in found.items() if h.rows == best.rows and [normalised(t) for t in h.headings] == alike}
     chosen = [s for s in sheets if s.name in same]
     guess = Guess(source, GUESSED, encoding=encoding, delimiter=delimiter, header_rows=best.rows)
     guess.header_row = {name: h.row for name, h in same.items()}
     guess.left_out = [s.name for s in sheets if s.name not in same and not s.hidden]
     values = _values(chosen, guess.header_row, len(best.headings))
     guess.columns = [
-        Column(column_letter(i + 1), text, meaning, list(dict.fromkeys(values[i]))[:EXAMPLES])
+        GuessedColumn(column_letter(i + 1), text, meaning, list(dict.fromkeys(values[i]))[:EXAMPLES])
         for i, (text, meaning) in enumerate(zip(best.headings, best.meant, strict=True))
         if text
     ]

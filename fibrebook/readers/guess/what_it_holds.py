@@ -7,7 +7,7 @@ from pathlib import Path
 
 
 @dataclass
-class Column:
+class GuessedColumn:
     """One column of the list: where it stands, what heads it, what it is taken for, a few of its values."""
 
     letter: str
@@ -36,7 +36,7 @@ class GuessData:
     how: str
     layout_path: Path | None = None
     header_row: dict[str, int] = field(default_factory=dict)
-    columns: list[Column] = field(default_factory=list)
+    columns: list[GuessedColumn] = field(default_factory=list)
     site: str = ""
     cable_is_sheet: bool = False
     header_rows: int = 1
@@ -50,6 +50,6 @@ class GuessData:
     says: list[str] = field(default_factory=list)
 
     @property
-    def meant(self) -> dict[str, Column]:
+    def meant(self) -> dict[str, GuessedColumn]:
         """Columns by what they mean."""
         return {c.meaning: c for c in self.columns if c.meaning}

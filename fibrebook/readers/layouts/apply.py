@@ -24,7 +24,7 @@ from fibrebook.records import KINDS
 
 
 @dataclass
-class Reading:
+class LayoutReading:
     """What a layout makes of a file.
 
     Attributes
@@ -46,7 +46,7 @@ def read_with_layout(
     layout: Layout | str | os.PathLike[str],
     own_codes: Mapping[str, Any] | None = None,
     usual_code: str | None = None,
-) -> Reading:
+) -> LayoutReading:
     """Read a spreadsheet as a layout says, without touching a register.
 
     Parameters
@@ -63,7 +63,7 @@ def read_with_layout(
     taken = take_with_layout(Path(path), layout, own_codes, usual_code)
     tables = {p.kind.name: _dicts(p) for p in taken.tables}
     places = {p.kind.name: p.places for p in taken.tables}
-    return Reading(tables, places, taken.notes, taken.problems)
+    return LayoutReading(tables, places, taken.notes, taken.problems)
 
 
 def _dicts(part: Incoming) -> list[dict[str, Any]]:

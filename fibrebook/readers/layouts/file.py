@@ -10,19 +10,19 @@ from pathlib import Path
 from typing import Any
 
 from fibrebook.errors import LayoutError, NotFoundError, Problem
-from fibrebook.readers.layouts.keys import Section
+from fibrebook.readers.layouts.keys import TomlSection
 from fibrebook.readers.layouts.layout import (
     ALWAYS_KNOWN,
     ON_CLASH,
     OTHERWISE,
     SOURCES,
     TYPES,
+    Aggregate,
     Constant,
     Field,
-    Joined,
+    JoinedTemplates,
     Layout,
-    Made,
-    Over,
+    RecordTemplate,
     Template,
     Value,
 )
@@ -58,7 +58,7 @@ def read_layout(path: str | os.PathLike[str]) -> Layout:
 def layout_from(data: Mapping[str, Any], name: str) -> Layout:
     """Make a layout of what a TOML file holds; LayoutError with every fault found."""
     problems: list[Problem] = []
-    top = Section(data, name, "", problems)
+    top = TomlSection(data, name, "", problems)
     file, sheets, table = (top.section(n) for n in ("file", "sheets", "table"))
     fields = {n: _field(s) for n, s in top.sections("fields").items()}
     rows = [_made(s) for s in top.list_of_sections("rows")]
@@ -97,7 +97,7 @@ def layout_from(data: Mapping[str, Any], name: str) -> Layout:
     return layout
 
 
-def _field(s: Section) -> Field:
+def _field(s: TomlSection) -> Field:
     given = [n for n in SOURCES if n in s]
     source = given[0] if given else ""
     if len(given) > 1:
@@ -128,7 +128,7 @@ def _field(s: Section) -> Field:
     return field
 
 
-def _source(s: Section, source: str) -> Any:
+def _source(s: TomlSection, source: str) -> Any:
     if source in ("heading", "right_of", "below", "number_within"):
         return s.texts(source)
     if source == "constant":
@@ -143,10 +143,10 @@ def _source(s: Section, source: str) -> Any:
     return text
 
 
-def _made(s: Section) -> Made | None:
+def _made(s: TomlSection) -> RecordTemplate | None:
     table = s.choice("table", tuple(KINDS), "")
     columns, compare = s.section("columns"), s.section("compare")
-    made = Made(
+    made = RecordTemplate(
         table,
         {n: v for n in columns.names if (v := _value(columns, n)) is not None},
         {n: t for n in compare.names if (t := compare.template(n)) is not None},
@@ -167,23 +167,23 @@ def _made(s: Section) -> Made | None:
     return made
 
 
-def _check_keys(columns: Section, made: Made, kind: Kind) -> None:
+def _check_keys(columns: TomlSection, made: RecordTemplate, kind: Kind) -> None:
     for key in kind.key:
         if key not in made.columns and kind.by_name[key].required:
             columns.bad(key, f'is a key column of {kind.name!r}: say how it is made, as {key} = "{{{key}}}"')
 
 
-def _value(s: Section, name: str) -> Value | None:
+def _value(s: TomlSection, name: str) -> Value | None:
     value = s.raw(name)
     if isinstance(value, str):
         return s.template(name)
     if isinstance(value, list) and value and all(isinstance(v, str) for v in value):
         parts = [s.template_of(name, v) for v in value]
-        return Joined(tuple(p for p in parts if p is not None))
+        return JoinedTemplates(tuple(p for p in parts if p is not None))
     if isinstance(value, dict) and len(value) == 1:
         how, of = next(iter(value.items()))
         if how in ("highest", "count") and isinstance(of, str):
-            return Over(how, of)
+            return Aggregate(how, of)
     if isinstance(value, bool | int | float) or hasattr(value, "isoformat"):
         return Constant(value)
     s.bad(name, 'is a template as "{panel}", a list of them, a value, or { highest = "core" } or { count = "core" }')

@@ -8,12 +8,12 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from fibrebook.errors import Problem
-from fibrebook.readers.layouts.layout import Template, squeezed
+from fibrebook.readers.layouts.layout import Template, normalised
 from fibrebook.readers.layouts.patterns import Pattern, compiled
 from fibrebook.words.nearest import did_you_mean
 
 
-class Section:
+class TomlSection:
     """One table of the TOML file; what is wrong with it goes to `problems`."""
 
     def __init__(self, data: Mapping[str, Any], file: str, path: str, problems: list[Problem]) -> None:
@@ -105,12 +105,12 @@ class Section:
         what = "is one value: a text, number, date, true, false"
         return self._typed(key, (str, int, float, bool, dt.date), None, what)
 
-    def section(self, key: str) -> Section:
+    def section(self, key: str) -> TomlSection:
         """Return a table within this one, empty where it is not given."""
         value = self._typed(key, dict, {}, f"is a section, as [{key}]")
-        return Section(value, self._file, ".".join(p for p in (self._path, key) if p), self._problems)
+        return TomlSection(value, self._file, ".".join(p for p in (self._path, key) if p), self._problems)
 
-    def sections(self, key: str) -> dict[str, Section]:
+    def sections(self, key: str) -> dict[str, TomlSection]:
         """Return the tables within a table, by name."""
         holder = self.section(key)
         out = {}
@@ -123,7 +123,7 @@ class Section:
                 out[name] = holder.section(name)
         return out
 
-    def list_of_sections(self, key: str) -> list[Section]:
+    def list_of_sections(self, key: str) -> list[TomlSection]:
         """Return the tables of a list, numbered from 1."""
         value = self.raw(key)
         if value is None:
@@ -131,7 +131,7 @@ class Section:
         if not isinstance(value, list) or not all(isinstance(v, dict) for v in value):
             self.bad(key, f"is a list of sections, each begun by [[{key}]]")
             return []
-        return [Section(v, self._file, f"{key} (number {i})", self._problems) for i, v in enumerate(value, 1)]
+        return [TomlSection(v, self._file, f"{key} (number {i})", self._problems) for i, v in enumerate(value, 1)]
 
     def pattern(self, key: str) -> Pattern | None:
         """Return a regular expression; None where it is not given."""
@@ -155,7 +155,7 @@ class Section:
         if not all(isinstance(v, str | int | float) and not isinstance(v, bool) for v in value.values()):
             self.bad(key, 'is a table of texts, as { "GY" = "grey" }')
             return {}
-        return {squeezed(k) if squeeze else k: str(v) for k, v in value.items()}
+        return {normalised(k) if squeeze else k: str(v) for k, v in value.items()}
 
     def replacements(self, key: str) -> tuple[tuple[Pattern, str], ...]:
         """Return pairs of regular expression and replacement."""

@@ -44,7 +44,7 @@ class Template:
 
 
 @dataclass(frozen=True)
-class Joined:
+class JoinedTemplates:
     """Several templates; those that are not blank, joined by "; "."""
 
     parts: tuple[Template, ...]
@@ -73,7 +73,7 @@ class Constant:
 
 
 @dataclass(frozen=True)
-class Over:
+class Aggregate:
     """A value over all lines that make the same record: the highest of a field, or how many lines have it."""
 
     how: str  # "highest" or "count"
@@ -85,7 +85,7 @@ class Over:
         return (self.field,)
 
 
-Value = Template | Joined | Constant | Over
+Value = Template | JoinedTemplates | Constant | Aggregate
 
 
 @dataclass(frozen=True)
@@ -123,7 +123,7 @@ class Field:
 
 
 @dataclass(frozen=True)
-class Made:
+class RecordTemplate:
     """Records that a line makes in one table."""
 
     table: str
@@ -149,7 +149,7 @@ class Layout:
 
     name: str
     fields: Mapping[str, Field]
-    rows: Sequence[Made]
+    rows: Sequence[RecordTemplate]
     title: str = ""
     encoding: str = ""
     delimiter: str = ""
@@ -165,15 +165,15 @@ class Layout:
     blank: tuple[str, ...] = ()
 
 
-def squeezed(text: object) -> str:
+def normalised(text: object) -> str:
     """Return text for comparing: small letters, single spaces, no colon or full stop at the end."""
     return " ".join(str(text).casefold().split()).rstrip(":. ")
 
 
 def matches(pattern: str, text: object) -> bool:
-    """Compare two texts as `squeezed` does; a star in the pattern stands for anything."""
-    first, *rest = squeezed(pattern).split("*")
-    left = squeezed(text)
+    """Compare two texts as `normalised` does; a star in the pattern stands for anything."""
+    first, *rest = normalised(pattern).split("*")
+    left = normalised(text)
     if not rest:
         return left == first
     if not left.startswith(first):

@@ -9,12 +9,12 @@ from typing import Any
 from fibrebook.errors import Problem
 from fibrebook.readers.files.limits import column_number
 from fibrebook.readers.files.sheets import Sheet, is_blank, wrong
-from fibrebook.readers.layouts.layout import Field, Layout, Template, matches, squeezed
+from fibrebook.readers.layouts.layout import Field, Layout, Template, matches, normalised
 from fibrebook.readers.layouts.values import UnreadableError, read_value
 
 
 @dataclass
-class Line:
+class ListLine:
     """One line of a firm's table: its fields, and the cell that each came from (row, column)."""
 
     sheet: str
@@ -27,7 +27,7 @@ class Line:
 class Lines:
     """All lines of a file, and what was wrong or worth saying on the way."""
 
-    lines: list[Line] = field(default_factory=list)
+    lines: list[ListLine] = field(default_factory=list)
     problems: list[Problem] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
     skipped: list[tuple[str, str]] = field(default_factory=list)
@@ -50,7 +50,7 @@ def read_lines(sheets: Sequence[Sheet], layout: Layout, file: str) -> Lines:
 def row_with(sheet: Sheet, words: Sequence[str]) -> int | None:
     """Return the number of the first row in which each of the words stands in a cell of its own."""
     for row in range(1, len(sheet.rows) + 1):
-        texts = [squeezed(v) for v in sheet.rows[row - 1] if not is_blank(v)]
+        texts = [normalised(v) for v in sheet.rows[row - 1] if not is_blank(v)]
         if all(any(matches(word, t) for t in texts) for word in words):
             return row
     return None
@@ -65,7 +65,7 @@ def headings_of(sheet: Sheet, first: int, header_rows: int) -> dict[int, str]:
         running = ""
         for column in range(1, width + 1):
             value = sheet.cell(row, column)
-            text = "" if is_blank(value) else squeezed(value)
+            text = "" if is_blank(value) else normalised(value)
             if row < rows[-1]:
                 running = text or running
                 text = running
@@ -181,14 +181,14 @@ class _SheetReader:
             blank_rows = 0
             if any(matches(p, filled[0][1]) for p in self._layout.ends_at):
                 return
-            again = len(filled) > 1 and all(headings.get(c) == squeezed(v) for c, v in filled)
+            again = len(filled) > 1 and all(headings.get(c) == normalised(v) for c, v in filled)
             if again and self._layout.header_rows == 1:
                 self._out.notes.append(f"sheet {self._sheet.name!r}, row {row}: the header again, passed over")
                 continue
             yield row
 
-    def _line(self, row: int, places: dict[str, tuple[int, int]]) -> Line:
-        line = Line(self._sheet.name, row, {"sheet": self._sheet.name, "file": self._file})
+    def _line(self, row: int, places: dict[str, tuple[int, int]]) -> ListLine:
+        line = ListLine(self._sheet.name, row, {"sheet": self._sheet.name, "file": self._file})
         fields = self._layout.fields.values()
         for f in fields:
             if f.source == "constant":
@@ -217,7 +217,7 @@ class _SheetReader:
         self._last[f.name] = (value, at)  # where even the first is blank, it is that one that has to be filled
         return value, at
 
-    def _number(self, f: Field, line: Line) -> int | None:
+    def _number(self, f: Field, line: ListLine) -> int | None:
         """Return which line with these values this is, from 1."""
         values = tuple(line.values.get(n) for n in f.at)
         if any(v is None for v in values):
@@ -226,7 +226,7 @@ class _SheetReader:
         self._counters[key] = self._counters.get(key, 0) + 1
         return self._counters[key]
 
-    def _take(self, line: Line, f: Field, value: Any, at: tuple[int, int] | None) -> None:
+    def _take(self, line: ListLine, f: Field, value: Any, at: tuple[int, int] | None) -> None:
         """Read one value into the line, then the groups that its pattern makes."""
         if at is not None and at in self._sheet.faults:
             self._bad(*at, f.name, f"holds {self._sheet.faults[at]}", "write the value itself")

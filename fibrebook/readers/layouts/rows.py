@@ -8,8 +8,8 @@ from typing import Any
 
 from fibrebook.errors import Problem
 from fibrebook.readers.files.sheets import place, shown, wrong
-from fibrebook.readers.layouts.layout import Made, Over
-from fibrebook.readers.layouts.lines import Line
+from fibrebook.readers.layouts.layout import Aggregate, RecordTemplate
+from fibrebook.readers.layouts.lines import ListLine
 from fibrebook.records import KINDS, Kind, as_label
 
 
@@ -47,13 +47,13 @@ class Records:
     problems: list[Problem] = field(default_factory=list)
 
 
-def make_records(lines: Sequence[Line], rows: Sequence[Made]) -> Records:
+def make_records(lines: Sequence[ListLine], rows: Sequence[RecordTemplate]) -> Records:
     """Make the records of all lines."""
     out = Records()
     for made in rows:
         kind = KINDS[made.table]
-        over = [(n, v) for n, v in made.columns.items() if isinstance(v, Over)]
-        sources: dict[tuple[Any, ...], list[Line]] = {}
+        over = [(n, v) for n, v in made.columns.items() if isinstance(v, Aggregate)]
+        sources: dict[tuple[Any, ...], list[ListLine]] = {}
         for line in lines:
             if not made.wanted(line.values):
                 continue
@@ -78,12 +78,12 @@ def make_records(lines: Sequence[Line], rows: Sequence[Made]) -> Records:
     return out
 
 
-def _cells(made: Made, line: Line) -> dict[str, Cell]:
-    filled = ((n, v, v.fill(line.values)) for n, v in made.columns.items() if not isinstance(v, Over))
+def _cells(made: RecordTemplate, line: ListLine) -> dict[str, Cell]:
+    filled = ((n, v, v.fill(line.values)) for n, v in made.columns.items() if not isinstance(v, Aggregate))
     return {n: _cell(line, v, value) for n, v, value in filled if value is not None}
 
 
-def _blank_cell(source: Any, line: Line) -> Cell:
+def _blank_cell(source: Any, line: ListLine) -> Cell:
     """Return the first cell whose being blank leaves a value blank."""
     for name in source.fields if source is not None else ():
         if line.values.get(name) is None and name in line.cells:
@@ -91,7 +91,7 @@ def _blank_cell(source: Any, line: Line) -> Cell:
     return Cell(None, line.sheet, line.row, None)
 
 
-def _cell(line: Line, source: Any, value: Any) -> Cell:
+def _cell(line: ListLine, source: Any, value: Any) -> Cell:
     """Return a value with the one cell that it stands in, if it is made of one only."""
     at = {line.cells[n] for n in source.fields if n in line.cells}
     if len(at) == 1:
@@ -120,7 +120,7 @@ def _lay(kind: Kind, record: Record, name: str, cell: Cell, on_clash: str, probl
     problems.append(wrong(cell.sheet, cell.row, cell.column, name, what, remedy, kind.name))
 
 
-def _over(kind: Kind, name: str, value: Over, lines: Iterable[Line], problems: list[Problem]) -> Cell | None:
+def _over(kind: Kind, name: str, value: Aggregate, lines: Iterable[ListLine], problems: list[Problem]) -> Cell | None:
     """Return the highest of a field, or how many lines have it."""
     having = [(line, line.values[value.field]) for line in lines if line.values.get(value.field) is not None]
     if not having:

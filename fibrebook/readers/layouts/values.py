@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from fibrebook.readers.files.sheets import shown
-from fibrebook.readers.layouts.layout import Field, squeezed
+from fibrebook.readers.layouts.layout import Field, normalised
 from fibrebook.readers.layouts.patterns import fits, replaced
 from fibrebook.records.values.times import DATE_ALONE, time_beside_date, time_of_day
 from fibrebook.reference.colours import read_colour
@@ -42,7 +42,7 @@ def read_value(field: Field, value: Any, blank: Sequence[str]) -> tuple[Any, dic
     if isinstance(value, int | float) and not isinstance(value, bool) and field.type in ("number", "whole number"):
         value = repr(value).replace(".", field.decimal)  # a number cell: its decimals are sure
     text = _text(value)
-    if text and any(squeezed(text) == squeezed(word) for word in (*blank, *field.blank)):
+    if text and any(normalised(text) == normalised(word) for word in (*blank, *field.blank)):
         text = ""
     for pattern, by in field.replace:
         text = replaced(pattern, by, text)
@@ -70,7 +70,7 @@ def _text(value: Any) -> str:
 
 
 def _mapped(field: Field, text: str) -> str:
-    found = field.map.get(squeezed(text))
+    found = field.map.get(normalised(text))
     if found is None and field.only_mapped:
         if field.otherwise == "blank":
             return ""

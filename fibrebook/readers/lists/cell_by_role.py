@@ -10,7 +10,7 @@ from typing import Any
 
 from fibrebook.readers.guess.headings import fibre_class_of
 from fibrebook.readers.lists.asking import Asking
-from fibrebook.readers.lists.columns import Column
+from fibrebook.readers.lists.columns import ListColumn
 from fibrebook.readers.lists.values.amounts import IN_USE, amount, day, speaks_of_fault, state
 from fibrebook.readers.lists.values.colours import colour, has_mark, two_colours
 from fibrebook.readers.lists.values.numbers import in_two, number_and_colour, numbers, ports, says_nothing
@@ -42,7 +42,7 @@ class Unread:
     proposals: tuple[str, ...] = ()
 
 
-def read_cell(column: Column, text: str, asking: Asking, cell: Any) -> OneCell | Unread:
+def read_cell(column: ListColumn, text: str, asking: Asking, cell: Any) -> OneCell | Unread:
     """Read a cell's text as its column's role."""
     role = column.role
     if not role:
@@ -214,7 +214,7 @@ def _position(text: str, role: str) -> OneCell | Unread:
     return OneCell({role: plain}) if len(plain) <= 4 else Unread("is no position")
 
 
-def _day(text: str, role: str, column: Column, asking: Asking, cell: Any) -> OneCell | Unread:
+def _day(text: str, role: str, column: ListColumn, asking: Asking, cell: Any) -> OneCell | Unread:
     found = day(text)
     if found is None:
         return Unread("is no full date", ())

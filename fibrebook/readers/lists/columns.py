@@ -24,7 +24,7 @@ SHOWN = 3  # values shown beside a question
 
 
 @dataclass(frozen=True)
-class Column:
+class ListColumn:
     """One column: which field of the table, its heading, its role ("" = not known), what its heading names besides.
 
     `panel`: the panel or enclosure that the heading names, where a person said so; `place`: it is headed From or To,
@@ -42,7 +42,7 @@ class Column:
     asked: str = ""
 
 
-def columns_of(block: Block, asking: Asking, known: set[str]) -> list[Column]:
+def columns_of(block: Block, asking: Asking, known: set[str]) -> list[ListColumn]:
     """Return the columns of a table.
 
     Parameters
@@ -57,7 +57,7 @@ def columns_of(block: Block, asking: Asking, known: set[str]) -> list[Column]:
     for f, head, role in zip(block.fields, heads, roles, strict=True):
         heading = block.heads.get(f, "")
         key = _key(block, f, heading)
-        columns.append(Column(f, heading, role, key, head.wavelength, place=head.role == "place"))
+        columns.append(ListColumn(f, heading, role, key, head.wavelength, place=head.role == "place"))
     said = {folded(k): v for k, v in asking.said.columns.items()}
     columns = [replace(c, role=role_named(said[folded(c.key)])) if folded(c.key) in said else c for c in columns]
     columns = _without_doubles(columns, said)
@@ -71,7 +71,7 @@ def _key(block: Block, f: int, heading: str) -> str:
     return head_key(heading, block.grid.sheet.name, place)
 
 
-def _without_doubles(columns: list[Column], said: dict[str, str]) -> list[Column]:
+def _without_doubles(columns: list[ListColumn], said: dict[str, str]) -> list[ListColumn]:
     """A role that was said of one column is no other's."""
     named = {c.role for c in columns if folded(c.key) in said and c.role not in ("remark", "loss_db", LEAVE_OUT)}
     return [replace(c, role="") if c.role in named and folded(c.key) not in said else c for c in columns]
@@ -152,9 +152,9 @@ READS: dict[str, Callable[[str], object]] = {
 
 
 def _settled(
-    block: Block, column: Column, head: Heading, values: Counter[str], columns: Sequence[Column], asking: Asking,
-    said: dict[str, str], known: set[str],
-) -> Column:  # fmt: skip
+    block: Block, column: ListColumn, head: Heading, values: Counter[str], columns: Sequence[ListColumn],
+    asking: Asking, said: dict[str, str], known: set[str],
+) -> ListColumn:  # fmt: skip
     """Ask about a column whose heading and values do not agree, or that can be two things."""
     sheet = block.grid.sheet.name
     cells = [(sheet, block.at(i, column.field)) for i in block.lines if block.text(i, column.field)]
@@ -195,7 +195,7 @@ def _settled(
     return replace(column, role=role_named(answer) or ("remark" if answer == NOTE else ""))
 
 
-def _two_colours_meant(column: Column, values: Counter[str], asking: Asking, cells: Cells) -> Column:
+def _two_colours_meant(column: ListColumn, values: Counter[str], asking: Asking, cells: Cells) -> ListColumn:
     """Asked once: is red/black tube and core, or two cores."""
     such = next(t for t in values if two_colours(t))
     first, second = two_colours(such) or ("", "")
@@ -214,7 +214,7 @@ def _place_words(heading: str) -> str:
     return " ".join(kept).strip(" -–:")
 
 
-def _on_which_panel(column: Column, columns: Sequence[Column], asking: Asking, cells: Cells) -> Column:
+def _on_which_panel(column: ListColumn, columns: Sequence[ListColumn], asking: Asking, cells: Cells) -> ListColumn:
     end = column.role[0]
     if any(c.role in (f"{end}_enclosure",) for c in columns):
         return column
@@ -227,8 +227,8 @@ def _on_which_panel(column: Column, columns: Sequence[Column], asking: Asking, c
 
 
 def _port_or_both(
-    block: Block, column: Column, values: Counter[str], columns: Sequence[Column], asking: Asking, cells: Cells
-) -> Column:  # fmt: skip
+    block: Block, column: ListColumn, values: Counter[str], columns: Sequence[ListColumn], asking: Asking, cells: Cells
+) -> ListColumn:  # fmt: skip
     """A port or panel column whose cells hold both: asked once whether P1/1 is panel and port, or one name."""
     end, _, bare = column.role.partition("_")
     if (
@@ -264,7 +264,7 @@ def _named(text: str) -> bool:
     return is_label(text) and any(c.isalpha() for c in text)
 
 
-def _guesses(values: Counter[str], columns: Sequence[Column]) -> list[str]:
+def _guesses(values: Counter[str], columns: Sequence[ListColumn]) -> list[str]:
     """Return the roles that a column's values fit and that no other has, likeliest first, in words."""
     taken = {c.role for c in columns}
     order: list[tuple[str, Callable[[str], object]]] = [

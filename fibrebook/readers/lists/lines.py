@@ -11,7 +11,7 @@ from typing import Any
 from fibrebook.readers.files.limits import Position
 from fibrebook.readers.lists.asking import LEAVE_OUT, NOTE, Asking, means_yes
 from fibrebook.readers.lists.cell_by_role import OneCell, Unread, read_cell
-from fibrebook.readers.lists.columns import Column
+from fibrebook.readers.lists.columns import ListColumn
 from fibrebook.readers.lists.tables.block import Block
 from fibrebook.readers.lists.values.numbers import says_nothing
 from fibrebook.words.labels import folded
@@ -63,7 +63,7 @@ class LineReader:
 
     number: int
     block: Block
-    columns: Sequence[Column]
+    columns: Sequence[ListColumn]
     holds: Callable[[int], dict[str, tuple[str, Cell]]]
     asking: Asking
     left_out: set[Cell]
@@ -104,7 +104,7 @@ class LineReader:
                 self._cell(column, text, cell, read, before)
         return read
 
-    def _cell(self, column: Column, text: str, cell: Cell, read: _Line, before: dict[str, OneCell]) -> None:
+    def _cell(self, column: ListColumn, text: str, cell: Cell, read: _Line, before: dict[str, OneCell]) -> None:
         said = self.asking.said.words.get((folded(column.heading), text))
         found = self._one(column, said if said is not None else text, cell)
         if isinstance(found, OneCell) and column.role not in DATES:  # a date may be a question that gathers its cells
@@ -123,7 +123,7 @@ class LineReader:
                 return
         self._lay(column, text, found, cell, read)
 
-    def _lay(self, column: Column, text: str, found: OneCell, cell: Cell, read: _Line) -> None:
+    def _lay(self, column: ListColumn, text: str, found: OneCell, cell: Cell, read: _Line) -> None:
         if found.left_out:
             self.left_out.add(cell)
         for role, value in found.single.items():
@@ -135,7 +135,7 @@ class LineReader:
         if found.loss is not None:
             read.losses.append((column.wavelength, found.loss, cell))
 
-    def _one(self, column: Column, text: str, cell: Cell) -> OneCell | Unread:
+    def _one(self, column: ListColumn, text: str, cell: Cell) -> OneCell | Unread:
         if folded(text) == LEAVE_OUT:
             return OneCell(left_out=True)
         if folded(text) in (NOTE, "note only"):
@@ -175,7 +175,7 @@ class LineReader:
     def _panels(self) -> bool:
         return any(c.panel for c in self.columns)
 
-    def _head(self, column: Column) -> list[Position]:
+    def _head(self, column: ListColumn) -> list[Position]:
         """Return the cells that head a column."""
         along = 0 if self.block.turned else 1
         return [at for at in self.block.head if at[along] == column.field] or [self.block.first]

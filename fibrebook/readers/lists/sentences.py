@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from fibrebook.readers.lists.columns import Column
+from fibrebook.readers.lists.columns import ListColumn
 from fibrebook.readers.lists.lines import ENDS, Item
 from fibrebook.words.labels import folded
 from fibrebook.words.lists import both
@@ -13,7 +13,7 @@ from fibrebook.words.lists import both
 KEY = "sentence"
 
 
-def sentence_key(columns: Sequence[Column], sheet: str) -> str:
+def sentence_key(columns: Sequence[ListColumn], sheet: str) -> str:
     """Return what the sentence of a table's shape is known by: tables of one shape are confirmed once."""
     shape = "; ".join(f"{folded(c.heading) or c.key} = {c.role or '?'}" for c in columns)
     headed = any(c.heading for c in columns)

@@ -8,13 +8,13 @@ from dataclasses import dataclass, field
 
 from fibrebook.readers.found.found_sheet import FoundBook, FoundSheet
 from fibrebook.readers.lists.asking import LEAVE_OUT, Asking, Question, means_yes
-from fibrebook.readers.lists.columns import Column, columns_of
+from fibrebook.readers.lists.columns import ListColumn, columns_of
 from fibrebook.readers.lists.doubts.marks import READ, ask_about_looks, blocked_cells
 from fibrebook.readers.lists.lines import ENDS, Cell, Item, LineReader
 from fibrebook.readers.lists.sentences import sentence_key
 from fibrebook.readers.lists.tables.block import Block
 from fibrebook.readers.lists.tables.blocks import SheetBlocks, blocks_of
-from fibrebook.readers.lists.tables.grid import Grid
+from fibrebook.readers.lists.tables.grid import TextGrid
 from fibrebook.readers.lists.tables.roles import heading_of
 from fibrebook.readers.lists.titles import parts_of, read_title
 
@@ -30,12 +30,12 @@ class SheetBySheet:
 
     asking: Asking
     fates: dict[Cell, tuple[str, str]] = field(default_factory=dict)
-    blocks: list[tuple[Block, list[Column], str]] = field(default_factory=list)
+    blocks: list[tuple[Block, list[ListColumn], str]] = field(default_factory=list)
     items: list[Item] = field(default_factory=list)
     left_out: set[Cell] = field(default_factory=set)
     two_ended: set[int] = field(default_factory=set)
 
-    def sheet(self, sheet: FoundSheet, grid: Grid) -> None:
+    def sheet(self, sheet: FoundSheet, grid: TextGrid) -> None:
         """Take one sheet apart and read its lines."""
         if sheet.hidden and grid.texts:
             cells = [(sheet.name, at) for at in grid.texts]
@@ -130,7 +130,7 @@ class SheetBySheet:
         self._complete(block, columns, items)
         self.items += items
 
-    def _complete(self, block: Block, columns: Sequence[Column], items: Sequence[Item]) -> None:
+    def _complete(self, block: Block, columns: Sequence[ListColumn], items: Sequence[Item]) -> None:
         """Ask what lines lack: their cable, their panel, their core."""
         roles = {c.role for c in columns}
         name = block.grid.sheet.name

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from fibrebook.readers.files.limits import Position
 from fibrebook.readers.found.found_sheet import FoundBook
 from fibrebook.readers.lists.asking import LEAVE_OUT, NOTE, Asking, Said, means_no
-from fibrebook.readers.lists.columns import Column
+from fibrebook.readers.lists.columns import ListColumn
 from fibrebook.readers.lists.core_numbers import CableCores, number_cores
 from fibrebook.readers.lists.doubts.cable_ends import ends_of
 from fibrebook.readers.lists.doubts.names import one_spelling
@@ -18,7 +18,7 @@ from fibrebook.readers.lists.lines import ENDS, Cell, Item
 from fibrebook.readers.lists.sentences import example_of, sentence
 from fibrebook.readers.lists.sheet_by_sheet import LEFT_OUT, QUESTION, USED, SheetBySheet
 from fibrebook.readers.lists.tables.block import Block
-from fibrebook.readers.lists.tables.grid import Grid
+from fibrebook.readers.lists.tables.grid import TextGrid
 
 
 @dataclass
@@ -27,9 +27,9 @@ class WholeList:
 
     facts: Facts
     asking: Asking
-    grids: dict[str, Grid]
+    grids: dict[str, TextGrid]
     fates: dict[str, dict[Position, tuple[str, str]]]
-    blocks: list[tuple[Block, list[Column], str]]
+    blocks: list[tuple[Block, list[ListColumn], str]]
 
 
 def read_whole(book: FoundBook, said: Said, extra: Mapping[str, Sequence[str]] | None = None) -> WholeList:
@@ -40,7 +40,7 @@ def read_whole(book: FoundBook, said: Said, extra: Mapping[str, Sequence[str]] |
     extra : the firm's own colour codes
     """
     doing = SheetBySheet(Asking(said))
-    grids = {sheet.name: Grid.of(sheet) for sheet in book.sheets}
+    grids = {sheet.name: TextGrid.of(sheet) for sheet in book.sheets}
     for sheet in book.sheets:
         doing.sheet(sheet, grids[sheet.name])
     doing.site(book)
@@ -111,7 +111,7 @@ def _places(item: Item) -> dict[str, str]:
     return {e: str(item.values[f"{e}_enclosure"]) for e in ENDS if item.values.get(f"{e}_enclosure")}
 
 
-def _ledger(doing: SheetBySheet, grids: Mapping[str, Grid]) -> dict[str, dict[Position, tuple[str, str]]]:
+def _ledger(doing: SheetBySheet, grids: Mapping[str, TextGrid]) -> dict[str, dict[Position, tuple[str, str]]]:
     """Give every cell of every sheet its fate; one that nothing tells of is a question, never left out."""
     nothing, line, said = ("", ""), (USED, "line"), (LEFT_OUT, "said")
     fates = {name: dict.fromkeys(grid.texts, nothing) for name, grid in grids.items()}

@@ -47,7 +47,7 @@ def standing(judged: Judged, left_out: Collection[str] = ()) -> list[Problem]:
             continue
         part = f"the hard rule {rule.name}"
         try:
-            found = list(islice(_told(plugin, rule, judged), MOST))
+            found = list(islice(_problems_of(plugin, rule, judged), MOST))
             note(plugin, part)
         except PluginError as error:
             note(plugin, part, error.message.removeprefix(f"plugin {plugin!r}: "))
@@ -82,9 +82,9 @@ def _brought(before: Judged, after: Judged, changed: Collection[str]) -> Iterato
             continue
         stood: _Stood | None = None
         broken = False
-        for problem in _told(plugin, rule, after):
+        for problem in _problems_of(plugin, rule, after):
             if stood is None:
-                stood = _Stood(_told(plugin, rule, before))
+                stood = _Stood(_problems_of(plugin, rule, before))
             broken = True
             if problem not in stood:
                 yield problem
@@ -129,14 +129,14 @@ def rules_at_the_door() -> list[tuple[str, HardRule]]:
 def _in_order(judged: Judged) -> Iterator[Problem]:
     for rule in OUR_RULES:
         broken = False
-        for problem in _told("fibrebook", rule, judged):
+        for problem in _problems_of("fibrebook", rule, judged):
             broken = True
             yield problem
         if broken and rule.stops:
             return
 
 
-def _told(plugin: str, rule: HardRule, judged: Judged) -> Iterator[Problem]:
+def _problems_of(plugin: str, rule: HardRule, judged: Judged) -> Iterator[Problem]:
     """Give a rule's problems one by one; where it breaks, its plugin is named."""
     try:
         for problem in code(rule.run)(judged):

@@ -10,7 +10,7 @@ import pyarrow.compute as pc
 
 from fibrebook.errors import FibrebookError
 from fibrebook.register.commits.history import CHANGES, read_changes
-from fibrebook.register.commits.history_index import FOLDER, INDEX, SAID, HistoryIndex, Part, said_of
+from fibrebook.register.commits.history_index import FOLDER, INDEX, SAID, HistoryIndex, IndexFile, said_of
 from fibrebook.register.store.log import Log
 from fibrebook.register.store.state import Json
 
@@ -32,7 +32,9 @@ class IndexHeld:
         self._index = HistoryIndex(log)
         self._names = log.blobs.list(FOLDER)
         self._wrong: dict[str, str] = {}
-        self._parts: dict[str, tuple[Part, pa.Table]] = {}  # those that fit, their rows in the order they were made
+        self._parts: dict[
+            str, tuple[IndexFile, pa.Table]
+        ] = {}  # those that fit, their rows in the order they were made
         self._told: dict[str, int] = {}  # how many of a part's rows were found among the changes
         self._waiting: list[tuple[Json, pa.Table]] = []
         self._came: set[int] = set()

@@ -16,7 +16,7 @@ from fibrebook.register.care.file_replacement import replace_files, to_sweep
 from fibrebook.register.care.mend_files import DataFiles
 from fibrebook.register.care.mend_packs import PackFiles
 from fibrebook.register.care.verify import verify
-from fibrebook.register.commits.edit import said
+from fibrebook.register.commits.edit import required_text
 from fibrebook.register.commits.history_index import FOLDER as INDEX
 from fibrebook.register.commits.proposal import Store
 from fibrebook.register.copies.forks import Forks
@@ -66,7 +66,7 @@ def mend(blobs: Packed, by: str, why: str, source: Packed | None = None, dry_run
     FormatError : a newer fibrebook wrote some of it
     """
     by, why = (by or "-", why or "-") if dry_run else (by, why)
-    by, why = said(by, "by", "your initials"), said(why, "why", "a few words on what for")
+    by, why = required_text(by, "by", "your initials"), required_text(why, "why", "a few words on what for")
     left: set[str] = set()
     while True:
         packs = PackFiles(PlannedRegister(blobs), source, frozenset(left))

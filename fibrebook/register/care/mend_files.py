@@ -17,7 +17,7 @@ from fibrebook.register.proof.damage import MISSING, Damage
 from fibrebook.register.proof.evidence import Evidence, read_or_none
 from fibrebook.register.proof.turned_bit import turned_back_by_itself
 from fibrebook.register.store.shape import pending_faults
-from fibrebook.register.store.state import FileRef, Json, digest, unsigned
+from fibrebook.register.store.state import FileRef, Json, digest, digest_checked
 
 CANNOT = "cannot be mended"
 Place = tuple[int, str, str, Json]  # commit, table, segment ("" for a history file), what the commit says of the file
@@ -140,7 +140,7 @@ class DataFiles:
         here, there = read_or_none(self.store.blobs, file), read_or_none(self.evidence.source, file)
         back = None if here is None else turned_back_by_itself(here)
         for data, how in ((back, "one bit had turned and was turned back"), (there, "taken from the other copy")):
-            content = None if data is None else unsigned(data)
+            content = None if data is None else digest_checked(data)
             if data is None or content is None or pending_faults(content):
                 continue
             if data is there and self._redacted_since(content["kept_utc"]):

@@ -19,7 +19,7 @@ from fibrebook.register.care import redact_photos
 from fibrebook.register.care.file_replacement import Replaced, replace_files, standing, sweep
 from fibrebook.register.care.redact_photos import Photos, photos_of
 from fibrebook.register.commits import history, pending
-from fibrebook.register.commits.edit import said
+from fibrebook.register.commits.edit import required_text
 from fibrebook.register.commits.history_index import HistoryIndex
 from fibrebook.register.commits.proposal import Store
 from fibrebook.register.places.asked import OutcomeUnknown
@@ -27,7 +27,7 @@ from fibrebook.register.proof.planned import forget_replaced
 from fibrebook.register.row_files.bounded_parquet import damage_told, in_full, read_parquet
 from fibrebook.register.row_files.undeclared import refuse
 from fibrebook.register.row_files.written import put_once, to_parquet
-from fibrebook.register.store.state import FileRef, digest, signed
+from fibrebook.register.store.state import FileRef, digest, with_digest
 
 Columns = Mapping[str, Collection[str]]  # table -> columns
 Found = dict[str, FileRef | None]  # file -> the one without the values
@@ -126,7 +126,10 @@ def redact(
 
     photos : what becomes of the sites' photos, see `redact_photos.photos_of`
     """
-    by, why = said(by, "by", "your initials"), said(why, "why", "a few words on what for, without the data itself")
+    by, why = (
+        required_text(by, "by", "your initials"),
+        required_text(why, "why", "a few words on what for, without the data itself"),
+    )
 
     pictures = Photos()
 
@@ -144,7 +147,7 @@ def redact(
             about = content["changes"]
             if set(about["tables"]) & tables and (set(about["sites"]) & set(sites) or pictures.everywhere):
                 _changes(store, about["file"], number, sites, columns, found, pictures)
-        return found, _told(sites, columns)
+        return found, _redaction_rows(sites, columns)
 
     names = [f"{t}.{c}" for t in columns for c in columns[t]]
     note = {"redacted": {"sites": sorted(sites), "columns": names, "photos": photos}}
@@ -237,7 +240,7 @@ def _changes(
     found[file] = FileRef(path, whole, len(clean), len(data))
 
 
-def _told(sites: Collection[str], columns: Columns) -> pa.Table:
+def _redaction_rows(sites: Collection[str], columns: Columns) -> pa.Table:
     """Return the rows by which the history says that values were taken out."""
     rows = [
         {"table": t, "site": s, "key": f"[{_json(s)}]", "column": c, "op": "redacted", "before": None, "after": None}
@@ -261,4 +264,4 @@ def _pending(store: Store, sites: Collection[str], columns: Columns, pictures: P
                         touched = row.pop(column, None) is not None or touched
         if touched:
             content["reasons"] = ["taken out by a redaction" for _ in content["reasons"]]
-            store.blobs.replace(f"pending/{name}.json", signed(content))
+            store.blobs.replace(f"pending/{name}.json", with_digest(content))

@@ -14,7 +14,7 @@ from fibrebook.errors import FibrebookError, InputError
 from fibrebook.register.care.file_replacement import Replaced, last_named, replace_files
 from fibrebook.register.care.packing import pack_old
 from fibrebook.register.commits import pending
-from fibrebook.register.commits.edit import said
+from fibrebook.register.commits.edit import required_text
 from fibrebook.register.commits.history_index import HistoryIndex
 from fibrebook.register.commits.proposal import Store
 from fibrebook.register.places.asked import TEMPORARY, Missing
@@ -23,7 +23,7 @@ from fibrebook.register.store.commit_files import commit_names
 from fibrebook.register.store.commit_times import rising_times
 from fibrebook.register.store.lifetimes import Span, lifetimes
 from fibrebook.register.store.shape import commit_faults
-from fibrebook.register.store.state import Json, unsigned
+from fibrebook.register.store.state import Json, digest_checked
 
 DAY = 86_400.0
 _OURS = re.compile(r"(tables|changes)/.+\.parquet")
@@ -75,7 +75,7 @@ def tidy(store: Store, keep_days: float, by: str, why: str, grace_s: float = DAY
     commit that a mend has set aside needs is never touched. Changes, the history that people read, are never removed.
     What a mend has replaced goes whatever its age. Old commits and changes are put together into packs (`packing`).
     """
-    by, why = said(by, "by", "your initials"), said(why, "why", "a few words on what for")
+    by, why = required_text(by, "by", "your initials"), required_text(why, "why", "a few words on what for")
     if not keep_days >= 0:
         raise InputError("keep_days is 0 or more")
     started = time.time()
@@ -141,7 +141,7 @@ def _beside(store: Store) -> list[Json]:
     """Return the commits that stand beside the chain: set aside by a mend, or laid there by a synchronising drive."""
     paths = [f"aside/{n}" for n in store.blobs.list("aside")]
     paths += [f"commits/{n}" for n in commit_names(store.blobs)[1]]
-    found = [unsigned(store.blobs.read(p)) for p in paths]
+    found = [digest_checked(store.blobs.read(p)) for p in paths]
     return [said for said in found if said is not None and not commit_faults(said, said.get("commit", 0))]
 
 

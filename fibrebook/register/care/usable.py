@@ -21,7 +21,7 @@ from fibrebook.register.row_files.bounded_parquet import measured_rows
 from fibrebook.register.row_files.read import Reader
 from fibrebook.register.row_files.site_rows import sites_in
 from fibrebook.register.row_files.undeclared import kinds_of, undeclared
-from fibrebook.register.row_files.written import Places
+from fibrebook.register.row_files.written import SegmentPlaces
 from fibrebook.register.store.commit_files import HEAD
 from fibrebook.register.store.log import Log
 from fibrebook.register.store.state import FIRM_SEGMENT, Json, State, commit_path
@@ -98,7 +98,7 @@ def _present(reader: Reader, state: State, known: Collection[str]) -> Iterator[D
                 if told:
                     yield Damage(told, ref.file, table, segment, ", ".join(sorted(homes.get(segment, ()))))
     try:
-        Places(state)
+        SegmentPlaces(state)
     except (ValueError, KeyError) as error:
         yield Damage(f"nothing can be saved: {error}", commit_path(state.commit))
 

@@ -34,7 +34,7 @@ from fibrebook.register.store.commit_files import HEAD, commit_names
 from fibrebook.register.store.commit_times import FIRST, MILLISECOND, own_time, told_time
 from fibrebook.register.store.log import Log
 from fibrebook.register.store.shape import commit_faults, pending_faults
-from fibrebook.register.store.state import Json, State, commit_path, digest, unsigned
+from fibrebook.register.store.state import Json, State, commit_path, digest, digest_checked
 
 CUT_OFF = (
     "is of commit {0}, but the newest here is {1}: the newest commits were cut off, or copied before they were there"
@@ -44,7 +44,7 @@ _DIGEST_NAME = re.compile(r"(?:.*-)?([0-9a-f]{32,64})\.\w+")
 _KNOWN = ("tables", "changes", "photos", "commits", "pending", "aside")
 
 
-class Look(Protocol):
+class Onlooker(Protocol):
     """Somebody who looks at each sound file while it is in hand, so that none is read a second time."""
 
     def segment(self, table: str, segment: str, ref: Json, data: bytes) -> Damage | None: ...  # noqa: D102
@@ -63,12 +63,12 @@ class Check:
     checked: set[str]
     found: list[Damage]
     log: Log
-    look: Look | None
+    look: Onlooker | None
     index: IndexHeld | None = None
     unchecked: int = 0  # commits whose signature nobody could check: no key file is named
 
 
-def verify(blobs: Packed, look: Look | None = None, log: Log | None = None) -> list[Damage]:
+def verify(blobs: Packed, look: Onlooker | None = None, log: Log | None = None) -> list[Damage]:
     """Check the chain of commits and the digest of every file that any commit names; nothing found = sound.
 
     Parameters
@@ -79,11 +79,11 @@ def verify(blobs: Packed, look: Look | None = None, log: Log | None = None) -> l
     return walked(blobs, look, log).found
 
 
-def walked(blobs: Packed, look: Look | None = None, log: Log | None = None) -> Check:
+def walked(blobs: Packed, look: Onlooker | None = None, log: Log | None = None) -> Check:
     """Do what `verify` does; return the whole walk, its `found` and how many signatures went `unchecked`."""
     check = Check(blobs, {}, {}, {}, {}, set(), [], log or Log(blobs, quiet=True), look)
     head = _read(check, HEAD)
-    if head is not None and unsigned(head) is None:
+    if head is not None and digest_checked(head) is None:
         check.found.append(Damage(UNREADABLE, HEAD))
     check.found += [Damage(w, p) for p, w in check.blobs.list_of_packs.faults()]
     check.checked.update(d.file for d in check.found)
@@ -138,7 +138,7 @@ def _load(check: Check, number: int) -> None:
     if data is None:
         return
     check.raw[number] = data
-    content = unsigned(data)
+    content = digest_checked(data)
     if content is None:
         check.found.append(Damage(UNREADABLE, commit_path(number)))
         return
@@ -281,7 +281,7 @@ def _leftovers(check: Check) -> None:
             continue
         if folder == "pending":
             data = _read(check, path)
-            kept = None if data is None else unsigned(data)
+            kept = None if data is None else digest_checked(data)
             if data is not None and (kept is None or pending_faults(kept)):
                 check.found.append(Damage(UNREADABLE, path))
             continue
@@ -298,4 +298,4 @@ def _leftovers(check: Check) -> None:
             check.found.append(Damage(CUT_OFF.format(ahead, newest), path))
 
 
-__all__ = ["Damage", "Look", "to_frame", "verify"]
+__all__ = ["Damage", "Onlooker", "to_frame", "verify"]

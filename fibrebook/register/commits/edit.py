@@ -18,7 +18,7 @@ from fibrebook.register.commits import history, pending
 from fibrebook.register.commits.commit import commit, lay_over
 from fibrebook.register.commits.proposal import Proposal, Store
 from fibrebook.register.commits.relabel import relabel
-from fibrebook.register.commits.working_copy import Draft, refuse_repeated
+from fibrebook.register.commits.working_copy import WorkingCopy, refuse_repeated
 from fibrebook.register.row_files.cores import codes_in, saying, unsaid, usual_code_in, with_usual_code
 from fibrebook.register.row_files.merge import Choices
 from fibrebook.register.row_files.site_rows import FIRM
@@ -39,12 +39,15 @@ class Edit:
     """
 
     def __init__(self, store: Store, by: str, why: str, base: int, what: str = "edit", trial: bool = False) -> None:
-        self.by, self.why = said(by, "by", "your initials"), said(why, "why", "a few words on what for")
-        self.base, self.what = base, said(what, "what", "'edit'")
+        self.by, self.why = (
+            required_text(by, "by", "your initials"),
+            required_text(why, "why", "a few words on what for"),
+        )
+        self.base, self.what = base, required_text(what, "what", "'edit'")
         self.commit: int | None = None
         self._store = store
         self._state = store.log.state(base)
-        self._draft = Draft(lambda kind, sites: store.reader.rows(self._state, kind, sites))
+        self._draft = WorkingCopy(lambda kind, sites: store.reader.rows(self._state, kind, sites))
         self._closed = False
         self._trial = trial
         self.unsure = False  # whether what differs may be older than what is there; see Proposal.unsure
@@ -204,7 +207,7 @@ class Edit:
         self._closed = True
 
 
-def said(text: Any, name: str, example: str) -> str:
+def required_text(text: Any, name: str, example: str) -> str:
     """Return a text that must not be blank, nor hold what cannot be seen."""
     if not isinstance(text, str) or not text.strip():
         raise InputError(f"{name!r} is blank: every commit says who and why; give {example}")

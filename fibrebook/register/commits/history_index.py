@@ -47,7 +47,7 @@ _NAME = re.compile(r"(\d{8})-(\d{8})-([0-9a-f]{16})-([0-9a-f]{16})-(\d{8})-([0-9
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
+class IndexFile:
     """One file of the index, as its name tells it."""
 
     name: str
@@ -64,13 +64,13 @@ class Part:
         return f"{FOLDER}/{self.name}"
 
 
-def part_named(name: str) -> Part | None:
+def part_named(name: str) -> IndexFile | None:
     """Return the part that a file's name tells of; None where it is no such name."""
     found = _NAME.fullmatch(name)
     if found is None:
         return None
     first, last, follows, ends, rewritten, proof = found.groups()
-    return Part(name, int(first), int(last), follows, ends, int(rewritten), proof)
+    return IndexFile(name, int(first), int(last), follows, ends, int(rewritten), proof)
 
 
 class HistoryIndex:
@@ -104,18 +104,18 @@ class HistoryIndex:
         rows = rows.filter(pc.less_equal(rows["commit"], newest))
         return rows.sort_by([("commit", "ascending"), ("place", "ascending")])
 
-    def parts(self) -> list[Part]:
+    def parts(self) -> list[IndexFile]:
         """Return the parts that fit this register and are sound, oldest first; none that holds what was taken out."""
         chain = self._chain()
         tail = range(chain[-1].last + 1 if chain else 1, self.log.newest() + 1)
         rewritten = max([p.rewritten for p in chain] + [n for n in tail if _rewrites(self.log.commit(n))], default=0)
         return [p for p in chain if p.last >= rewritten]
 
-    def _chain(self) -> list[Part]:
+    def _chain(self) -> list[IndexFile]:
         """Return the longest chain of sound parts, each following from the one before, to one of our commits."""
         named = [p for p in map(part_named, self.log.blobs.list(FOLDER)) if p and p.last <= self.log.newest()]
         named.sort(key=lambda p: -p.last)  # of those that begin alike, the longest sound one
-        chain: list[Part] = []
+        chain: list[IndexFile] = []
         done, ends = 0, digest(self.log.head_bytes())[:BEGINNING]
         while True:
             own = (p for p in named if p.first == done + 1 and p.follows == ends and p.last > done)
@@ -128,7 +128,7 @@ class HistoryIndex:
             chain.pop()
         return chain
 
-    def _sound(self, part: Part) -> bool:
+    def _sound(self, part: IndexFile) -> bool:
         """Tell whether a part's bytes are what its name says, and keep them."""
         if part.name not in self._kept:
             try:
@@ -143,7 +143,7 @@ class HistoryIndex:
             self._kept[part.name] = data
         return True
 
-    def _rows(self, part: Part, asked: Mapping[str, str | None] | None = None) -> pa.Table:
+    def _rows(self, part: IndexFile, asked: Mapping[str, str | None] | None = None) -> pa.Table:
         """Return the rows of a sound part, as far as its row groups may hold certain texts by column."""
         groups = None if asked is None else functools.partial(_groups_with, asked=asked)
         return _as_index(self._kept[part.name], part.path, groups)
@@ -194,7 +194,7 @@ class HistoryIndex:
                 self._kept.pop(name, None)
                 self.log.blobs.delete(f"{FOLDER}/{name}")
 
-    def looked_through(self) -> Iterator[tuple[str, Part | None, str]]:
+    def looked_through(self) -> Iterator[tuple[str, IndexFile | None, str]]:
         """Give each file of the index, the part that it is by its name, and why that does not fit this register.
 
         Raises
@@ -208,7 +208,7 @@ class HistoryIndex:
             part = part_named(name)
             yield name, part, self._misfit(part, rewritten) if part else ""
 
-    def _misfit(self, part: Part, rewritten: int) -> str:
+    def _misfit(self, part: IndexFile, rewritten: int) -> str:
         if part.last > self.log.newest() or part.first > part.last or part.first < 1:
             return "is of another history"
         around = (self.log.previous_digest(part.first), digest(self.log.raw(part.last)))
@@ -216,7 +216,7 @@ class HistoryIndex:
             return "is of another history"
         return "holds what was taken out since" if part.last < rewritten else ""
 
-    def rows_of(self, part: Part) -> pa.Table:
+    def rows_of(self, part: IndexFile) -> pa.Table:
         """Return the rows of a part, whatever its name says of its bytes.
 
         Raises

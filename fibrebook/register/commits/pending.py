@@ -18,7 +18,7 @@ from fibrebook.register.places.asked import Blobs, Missing
 from fibrebook.register.row_files.cores import saying
 from fibrebook.register.row_files.merge import Choices, Conflict
 from fibrebook.register.store.shape import pending_faults
-from fibrebook.register.store.state import Json, signed, unsigned, utc_text
+from fibrebook.register.store.state import Json, digest_checked, utc_text, with_digest
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -41,7 +41,7 @@ def keep(blobs: Blobs, proposal: Proposal, error: ConflictError) -> str:
         "tables": {n: _rows(proposal, n) for n in proposal.mine},
         **({"unsure": True} if proposal.unsure else {}),
     }
-    blobs.create(f"pending/{name}.json", signed(content))
+    blobs.create(f"pending/{name}.json", with_digest(content))
     return name
 
 
@@ -91,7 +91,7 @@ def load(blobs: Blobs, name: str) -> Json:
     if not re.fullmatch(r"[A-Za-z0-9-]+", name):
         raise NotFoundError(f"there is no kept edit {name!r}; look at reg.pending()")
     try:
-        content = unsigned(blobs.read(f"pending/{name}.json"))
+        content = digest_checked(blobs.read(f"pending/{name}.json"))
     except Missing:
         raise NotFoundError(f"there is no kept edit {name!r}; look at reg.pending()") from None
     wrong = ["it is not what was written"] if content is None else pending_faults(content)

@@ -13,13 +13,13 @@ from fibrebook.records.kinds.built_in import KINDS, referring_to
 from fibrebook.records.kinds.declared import Kind
 from fibrebook.records.values.one_value import as_label
 from fibrebook.records.values.to_columns import convert_column
-from fibrebook.register.commits.working_copy import Draft
+from fibrebook.register.commits.working_copy import WorkingCopy
 from fibrebook.words.matching import repeated
 
 Labels = dict[str, str]  # key column -> label
 
 
-def relabel(draft: Draft, kind: Kind, site: Any, old: Any, new: Any) -> None:
+def relabel(draft: WorkingCopy, kind: Kind, site: Any, old: Any, new: Any) -> None:
     """Relabel one record (or all that share the given first labels) and what refers to it, in the draft."""
     if kind.name == "sites":
         _relabel_site(draft, _there(old), _label(kind, "site", new))
@@ -42,7 +42,7 @@ def relabel(draft: Draft, kind: Kind, site: Any, old: Any, new: Any) -> None:
 
 
 def _carry(
-    draft: Draft,
+    draft: WorkingCopy,
     kind: Kind,
     site: str,
     was: Labels,
@@ -72,7 +72,7 @@ def _carry(
             _write(draft, other, site, named, renamed)
 
 
-def _write(draft: Draft, kind: Kind, site: str, was: Labels, becomes: Labels) -> None:
+def _write(draft: WorkingCopy, kind: Kind, site: str, was: Labels, becomes: Labels) -> None:
     mask = _matching(draft.rows(kind, [site]), site, was)
     if mask.any():
         for column, label in becomes.items():
@@ -80,7 +80,7 @@ def _write(draft: Draft, kind: Kind, site: str, was: Labels, becomes: Labels) ->
                 draft.replace(kind, column, mask, label)
 
 
-def _relabel_site(draft: Draft, old: str, new: str) -> None:
+def _relabel_site(draft: WorkingCopy, old: str, new: str) -> None:
     if not draft.rows(KINDS["sites"], [old]).num_rows or not _matching(draft.mine["sites"], old, {}).any():
         raise NotFoundError(f"there is no site {old!r}")
     if _matching(draft.rows(KINDS["sites"], [new]), new, {}).any():

@@ -6,7 +6,7 @@ from fibrebook.errors import ConflictError, FibrebookError, InputError, NotFound
 from fibrebook.records.kinds.built_in import KINDS
 from fibrebook.register.commits import history, pending
 from fibrebook.register.commits.commit import commit, lay_over
-from fibrebook.register.commits.edit import Edit, said
+from fibrebook.register.commits.edit import Edit, required_text
 from fibrebook.register.commits.proposal import Proposal, Store
 from fibrebook.register.row_files.merge import Conflict
 from fibrebook.register.row_files.site_rows import plain
@@ -15,7 +15,7 @@ from fibrebook.register.row_files.undeclared import refuse
 
 def undo(store: Store, number: int, by: str, why: str) -> int:
     """Commit the reverse of commit `number` on top of the newest state; return the new number."""
-    by, why = said(by, "by", "your initials"), said(why, "why", "a few words on what for")
+    by, why = required_text(by, "by", "your initials"), required_text(why, "why", "a few words on what for")
     if number < 1:
         raise NotFoundError("there is no commit 0 to undo; the first is 1")
     about = store.log.commit(number)["changes"]

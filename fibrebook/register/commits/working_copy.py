@@ -15,13 +15,13 @@ from fibrebook.records.kinds.declared import Kind
 from fibrebook.register.row_files.site_rows import FIRM, plain, sites_in
 from fibrebook.words.matching import IntArray, repeated, shared_ids
 
-Load = Callable[[Kind, Sequence[str]], pa.Table]
+ReadTable = Callable[[Kind, Sequence[str]], pa.Table]
 
 
-class Draft:
+class WorkingCopy:
     """Tables of some sites before and after the changes made so far; sites are read in as they are touched."""
 
-    def __init__(self, load: Load) -> None:
+    def __init__(self, load: ReadTable) -> None:
         self._load = load
         self._sites: dict[str, set[str]] = {}
         self.before: dict[str, pa.Table] = {}

@@ -15,7 +15,7 @@ from fibrebook.register.commits.history import CHANGES
 from fibrebook.register.commits.proposal import Merged, Proposal, Store
 from fibrebook.register.places.asked import AlreadyThere, Missing, NotConfirmed, OutcomeUnknown
 from fibrebook.register.row_files.site_rows import plain, rows_by_site, split_by, without_sites
-from fibrebook.register.row_files.written import Places, put_once, to_parquet, write_segment
+from fibrebook.register.row_files.written import SegmentPlaces, put_once, to_parquet, write_segment
 from fibrebook.register.store import witness
 from fibrebook.register.store.commit_times import times_of_next
 from fibrebook.register.store.shape import commit_faults
@@ -29,14 +29,14 @@ from fibrebook.register.store.state import (
     State,
     commit_path,
     digest,
-    signed,
     utc_text,
+    with_digest,
 )
 
 Written = TypeVar("Written")
 
 
-class About(Protocol):
+class Committer(Protocol):
     """Who commits what for."""
 
     @property
@@ -62,7 +62,7 @@ def merged_content(store: Store, proposal: Proposal, merged: Merged, number: int
 
 def content(
     store: Store,
-    proposal: About,
+    proposal: Committer,
     state: State,
     number: int,
     long: pa.Table,
@@ -109,14 +109,14 @@ def content(
         raise DamagedError(
             f"the commit would not be one that can be read ({', '.join(wrong)}), so nothing was committed: run verify"
         )
-    return signed(with_signature(body, store.log.numbered_anew()))
+    return with_digest(with_signature(body, store.log.numbered_anew()))
 
 
 def _write_segments(store: Store, proposal: Proposal, merged: Merged) -> tuple[Json, Json]:
     """Write the segments that differ; return the commit's deltas of segments and sites."""
     state = merged.state
     counts = rows_by_site(merged.tables[k.name] for k in site_kinds())
-    places = Places(state)
+    places = SegmentPlaces(state)
     home = {site: places.place(site, rows) for site, rows in counts.items()}
     gone = [s for s in proposal.sites if s in state.sites and s not in counts]
     of_segment: dict[str, list[str]] = {}

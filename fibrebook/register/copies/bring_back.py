@@ -15,7 +15,7 @@ from fibrebook.records.rules.check import new_breaches
 from fibrebook.register.commits import pending
 from fibrebook.register.commits.commit import commit
 from fibrebook.register.commits.decisions import OtherwiseTheirs
-from fibrebook.register.commits.edit import said
+from fibrebook.register.commits.edit import required_text
 from fibrebook.register.commits.proposal import Proposal, Store, Tables
 from fibrebook.register.commits.writing import written
 from fibrebook.register.copies.forks import origin
@@ -114,7 +114,7 @@ def bring_back(store: Store, copy: Store, by: str, why: str, choices: Any = None
     InputError : it is a copy of another register
     ConflictError : both changed the same; `conflicts` lists it side by side; nothing was brought, the copy keeps all
     """
-    by, why = said(by, "by", "your initials"), said(why, "why", "a few words on what for")
+    by, why = required_text(by, "by", "your initials"), required_text(why, "why", "a few words on what for")
     found = outcome(store, copy, choices)
     if not found.work.todo:
         return None

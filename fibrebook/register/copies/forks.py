@@ -74,7 +74,7 @@ class Forks:
                     yield name, "cannot be mended: what it changed is not here (or it is of another register)"
         for found in self.saves:
             how = self._again(store, found, by, why)
-            yield _told(found), how
+            yield _name_of(found), how
             for name in [*found.names, aside_of(found)]:
                 set_aside = how.endswith(SET_ASIDE)
                 if _of_the_log(name) and not self._of_the_chain(name) and not (set_aside and name == aside_of(found)):
@@ -157,7 +157,7 @@ def _numbered(path: str) -> bool:
     return path.startswith("commits/") and path[8:16].isdecimal() and path == commit_path(int(path[8:16]))
 
 
-def _told(commit: Commit) -> str:
+def _name_of(commit: Commit) -> str:
     return next((n for n in sorted(commit.names) if n.startswith("commits/")), commit.names[0])
 
 

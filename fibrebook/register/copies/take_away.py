@@ -21,7 +21,7 @@ from fibrebook.register.row_files.undeclared import kinds_of, left_out_whole, re
 from fibrebook.register.row_files.written import put_once
 from fibrebook.register.store.commit_files import HEAD
 from fibrebook.register.store.log import Log, RegisterWarning
-from fibrebook.register.store.state import FORMAT, Json, commit_path, digest, signed, utc_text
+from fibrebook.register.store.state import FORMAT, Json, commit_path, digest, utc_text, with_digest
 
 
 def take_away(store: Store, target: Blobs, sites: Sequence[str] | None = None, personal: bool = True) -> None:
@@ -146,7 +146,7 @@ def _part(store: Store, target: Packed, sites: Sequence[str] | None, personal: b
         "left_out": left_out,
     }
     about = {"format": FORMAT, "id": head["id"], "name": head.get("name", ""), "created_utc": utc_text()}
-    data = signed({**about, "copy": note})
+    data = with_digest({**about, "copy": note})
     log = Log(target)
     log.take_head(data)
     new = Store(target, log, Reader(target, log))

@@ -44,7 +44,7 @@ class Bucket:
         """Return a file's bytes."""
         import obstore
 
-        with _told(path):
+        with _errors_as_ours(path):
             found = obstore.get(self.store, proper(path))
             if found.meta["size"] > MOST_BYTES:
                 raise DamagedError(f"{path} at {self.where} cannot be read: it is larger than {MOST_BYTES:,} bytes")
@@ -65,7 +65,7 @@ class Bucket:
     def _head(self, path: str) -> Any:
         import obstore
 
-        with _told(path):
+        with _errors_as_ours(path):
             return obstore.head(self.store, path)
 
     def everything(self) -> list[str]:
@@ -75,7 +75,7 @@ class Bucket:
     def _paths(self, prefix: str | None) -> list[str]:
         import obstore
 
-        with self._there(), _told(prefix or "the register"):
+        with self._there(), _errors_as_ours(prefix or "the register"):
             return [m["path"] for batch in obstore.list(self.store, prefix=prefix) for m in batch]
 
     def changed_at(self, path: str) -> float:
@@ -91,7 +91,7 @@ class Bucket:
         """Put a file in the place of another, or of none."""
         import obstore
 
-        with self._there(), _told(path):
+        with self._there(), _errors_as_ours(path):
             obstore.put(self.store, proper(path), data, mode="overwrite")
 
     def confirm(self, path: str) -> None:
@@ -101,7 +101,7 @@ class Bucket:
         """Remove a file."""
         import obstore
 
-        with contextlib.suppress(Missing), _told(path):
+        with contextlib.suppress(Missing), _errors_as_ours(path):
             obstore.delete(self.store, path)
 
     def delete_all(self, paths: Iterable[str]) -> None:
@@ -114,7 +114,7 @@ class Bucket:
         import obstore
 
         try:
-            with self._there(), _told(path):
+            with self._there(), _errors_as_ours(path):
                 obstore.put(self.store, proper(path), data, mode="create")
         except AlreadyThere:
             if self.read(path) != data:
@@ -135,7 +135,7 @@ class Bucket:
 
 
 @contextlib.contextmanager
-def _told(path: str) -> Iterator[None]:
+def _errors_as_ours(path: str) -> Iterator[None]:
     """Put the bucket library's errors as ours."""
     from obstore import exceptions as ex
 

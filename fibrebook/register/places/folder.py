@@ -55,7 +55,7 @@ class LocalFolder:
             )
 
     @contextlib.contextmanager
-    def _told(self, path: str) -> Iterator[None]:
+    def _errors_in_words(self, path: str) -> Iterator[None]:
         """Tell in words what keeps a file from being read."""
         try:
             yield
@@ -66,13 +66,13 @@ class LocalFolder:
 
     def read(self, path: str) -> bytes:
         """Return a file's bytes."""
-        with self._told(path):
+        with self._errors_in_words(path):
             return read_regular(self._own(proper(path)), MOST_BYTES, follow=False)
 
     def exists(self, path: str) -> bool:
         """Tell whether there is anything of that name."""
         try:
-            with self._told(path):
+            with self._errors_in_words(path):
                 self._own(proper(path)).lstat()
         except Missing:
             return False
@@ -92,7 +92,7 @@ class LocalFolder:
 
     def changed_at(self, path: str) -> float:
         """Return when a file was written."""
-        with self._told(path):
+        with self._errors_in_words(path):
             return self._own(path).lstat().st_mtime
 
     def refresh(self, path: str) -> None:
@@ -248,7 +248,7 @@ class LocalFolder:
         folder = self._at(prefix)
         self._refuse_link(folder)
         try:
-            with self._told(prefix):
+            with self._errors_in_words(prefix):
                 names = os.listdir(folder)  # noqa: PTH208  names alone, no stat of each
         except Missing:
             return []

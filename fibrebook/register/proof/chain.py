@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from fibrebook.register.proof.evidence import ASIDE, Commit, Evidence, read_or_none, whole_commit
 from fibrebook.register.proof.turned_bit import turned_back_by_itself
 from fibrebook.register.store.commit_files import HEAD, commit_names
-from fibrebook.register.store.state import Json, commit_path, digest, unsigned
+from fibrebook.register.store.state import Json, commit_path, digest, digest_checked
 
 Bytes = tuple[bytes, str]  # what belongs somewhere, and where it was found
 LOST = "the commit that belongs here is not to be had: restore it from a backup or another copy (mend --source)"
@@ -67,7 +67,7 @@ def chain_of(evidence: Evidence) -> Chain:
     best = max(sound, key=lambda w: (w.top, w.proper, w.time), default=None)
     chain = Chain() if best is None else Chain(best.top, best.digests, best.put)
     head = read_or_none(evidence.blobs, HEAD)
-    if best is None and head is not None and unsigned(head) is not None:
+    if best is None and head is not None and digest_checked(head) is not None:
         chain.digests[0] = digest(head)
     if best is None and not ways:
         _head_alone(evidence, chain)
@@ -124,13 +124,13 @@ def _where(commit: Commit) -> str:
 def _head_alone(evidence: Evidence, chain: Chain) -> None:
     """Judge register.json where no commit tells its digest."""
     there = read_or_none(evidence.blobs, HEAD)
-    if there is not None and unsigned(there) is not None:
+    if there is not None and digest_checked(there) is not None:
         return
     back = None if there is None else turned_back_by_itself(there)
     data = read_or_none(evidence.source, HEAD)
     if back is not None:
         chain.put[HEAD] = (back, "one bit had turned and was turned back")
-    elif data and there and unsigned(data) is not None and data.startswith(there):
+    elif data and there and digest_checked(data) is not None and data.startswith(there):
         chain.put[HEAD] = (data, "taken from the other copy")
     else:
         chain.faults[HEAD] = "it is lost, and no commit tells what it was: restore it from a backup"
@@ -141,7 +141,7 @@ def _upwards(evidence: Evidence, chain: Chain) -> None:
     while True:
         number, path = chain.newest + 1, commit_path(chain.newest + 1)
         there = read_or_none(evidence.blobs, path)
-        back = None if there is None or unsigned(there) is not None else turned_back_by_itself(there)
+        back = None if there is None or digest_checked(there) is not None else turned_back_by_itself(there)
         if back is not None and _follows(back, chain):
             found = [(number, (back, "one bit had turned and was turned back"))]
         else:

@@ -16,7 +16,7 @@ from fibrebook.register.proof.planned import REPLACED
 from fibrebook.register.proof.turned_bit import turned_back
 from fibrebook.register.store.commit_files import HEAD
 from fibrebook.register.store.shape import commit_faults
-from fibrebook.register.store.state import FORMAT, Json, commit_path, digest, unsigned
+from fibrebook.register.store.state import FORMAT, Json, commit_path, digest, digest_checked
 
 ASIDE = "aside"
 
@@ -59,7 +59,7 @@ def whole_commit(data: bytes) -> Json | None:
     ------
     FormatError : a newer fibrebook wrote it, so nothing here can be judged
     """
-    content = unsigned(data)
+    content = digest_checked(data)
     if content is None or "commit" not in content:
         return None
     if isinstance(content.get("format"), int) and content["format"] > FORMAT:

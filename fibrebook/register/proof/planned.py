@@ -21,7 +21,7 @@ LONGEST_NAME = 120
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class FileStep:
     """One step: make a file, put one in the place of another, or take one away (`data` is None)."""
 
     path: str
@@ -36,10 +36,10 @@ class Planned:
     def __init__(self, real: Blobs) -> None:
         self.real = real
         self.where = real.where
-        self.steps: list[Step] = []
+        self.steps: list[FileStep] = []
         self._now: dict[str, bytes | None] = {}
 
-    def _note(self, step: Step) -> None:
+    def _note(self, step: FileStep) -> None:
         self.steps.append(step)
         self._now[step.path] = step.data
 
@@ -87,7 +87,7 @@ class Planned:
 
     def refresh(self, path: str) -> None:
         """Note that the same bytes are to be written once more."""
-        self._note(Step(path, self.read(path), keep=False))
+        self._note(FileStep(path, self.read(path), keep=False))
 
     def confirm(self, path: str) -> None:
         """Note that a file is to be made safely there, unless a step makes it anyway."""
@@ -98,16 +98,16 @@ class Planned:
         """Note a file to be made."""
         if self.exists(proper(path)):
             raise AlreadyThere(path)
-        self._note(Step(path, data, only_if_absent=path not in self._now))
+        self._note(FileStep(path, data, only_if_absent=path not in self._now))
 
     def replace(self, path: str, data: bytes) -> None:
         """Note a file to be put in the place of another, or of none."""
-        self._note(Step(proper(path), data))
+        self._note(FileStep(proper(path), data))
 
     def delete(self, path: str, keep: bool = True) -> None:
         """Note a file to be taken away; `keep` its bytes in `replaced/`."""
         if self.exists(path):
-            self._note(Step(path, None, keep=keep))
+            self._note(FileStep(path, None, keep=keep))
 
     def delete_all(self, paths: Iterable[str]) -> None:
         """Note files to be taken away."""
@@ -134,7 +134,7 @@ class PlannedRegister(Packed):
         super().__init__(self.planned)
 
     @property
-    def steps(self) -> list[Step]:
+    def steps(self) -> list[FileStep]:
         """The noted steps."""
         return self.planned.steps
 

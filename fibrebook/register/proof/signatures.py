@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from fibrebook.errors import InputError
 from fibrebook.register.store import signature
 from fibrebook.register.store.keys import Key, keys_in_use
-from fibrebook.register.store.state import Json, unsigned
+from fibrebook.register.store.state import Json, digest_checked
 
 NOTHING_SIGNED = "no commit is signed, though a key file is in use: was nothing saved since, or were they cut out?"
 
@@ -21,7 +21,7 @@ class SignatureCheck:
     """
 
     def __init__(self, head: bytes | None) -> None:
-        self._anew = "copy" in (unsigned(head or b"{}") or {})
+        self._anew = "copy" in (digest_checked(head or b"{}") or {})
         self._keys, self._unreadable = _keys()
         self._met = self._signed = 0
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import re
 
-from fibrebook.register.store.state import digest, unsigned
+from fibrebook.register.store.state import digest, digest_checked
 
 LARGEST = 32_768  # bytes of a file in which a turned bit is looked for: a few seconds
 _OWN_DIGEST = re.compile(rb'"digest":"([0-9a-f]{64})",')  # as it stands in a commit file, sorted among its neighbours
@@ -46,7 +46,7 @@ def turned_back_by_itself(data: bytes) -> bytes | None:
             None if inside is None else inside[:start] + data[start:end] + inside[start:],
             data[: said.start(1)] + real + data[said.end(1) :] if _one_bit_apart(claimed, real) else None,
         ):
-            if attempt is not None and unsigned(attempt) is not None:
+            if attempt is not None and digest_checked(attempt) is not None:
                 return attempt
     return _within_the_digest(data)
 
@@ -70,7 +70,7 @@ def _within_the_digest(data: bytes) -> bytes | None:
             near = bytes(attempt[max(place - 80, 0) : place + 80])
             if _OWN_DIGEST.search(near) and len(_own_digests(bytes(attempt))) > count:
                 found = bytes(attempt)
-                if unsigned(found) is not None:
+                if digest_checked(found) is not None:
                     return found
             attempt[place] ^= 1 << bit
     return None

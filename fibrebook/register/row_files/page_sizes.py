@@ -24,7 +24,7 @@ LONGEST = 1 << 20  # bytes of a header
 
 
 @dataclass(frozen=True, slots=True)
-class Page:
+class ColumnPage:
     """What one page's header says."""
 
     sort: int
@@ -71,7 +71,7 @@ def _of_column(data: bytes, chunk: Any, rows: int) -> int:
     return size
 
 
-def _pages(data: bytes, chunk: Any, rows: int) -> Iterator[Page]:
+def _pages(data: bytes, chunk: Any, rows: int) -> Iterator[ColumnPage]:
     """Give the pages of a column as a reader meets them: until it has all values, none where there are none."""
     if not rows:
         return
@@ -92,13 +92,13 @@ def _pages(data: bytes, chunk: Any, rows: int) -> Iterator[Page]:
         yield page
 
 
-def _page(data: bytes, at: int, end: int) -> tuple[Page, int, int]:
+def _page(data: bytes, at: int, end: int) -> tuple[ColumnPage, int, int]:
     """Return the page whose header begins at a place, its packed size, and where its content begins."""
     try:
         header, after = struct(data, at, min(end, at + LONGEST))
         sort = header[1]
         inner = header[{DATA: IN_DATA, DICTIONARY: IN_DICTIONARY, DATA_V2: IN_DATA_V2}[sort]]
-        page = Page(sort, header[SIZE], inner[NUM_VALUES], inner[ENCODING_V2 if sort == DATA_V2 else ENCODING])
+        page = ColumnPage(sort, header[SIZE], inner[NUM_VALUES], inner[ENCODING_V2 if sort == DATA_V2 else ENCODING])
         packed = header[PACKED]
         if min(page.size, page.values, packed) < 0 or after + packed > end:
             raise ValueError("a page that reaches beyond its column")

@@ -50,7 +50,7 @@ def write_segment(blobs: Blobs, kind: Kind, segment: str, rows: pa.Table) -> Fil
     return FileRef(path, whole, rows.num_rows, len(data))
 
 
-class Places:
+class SegmentPlaces:
     """Says which segment a site goes to: the one it is in, else the newest one with room, else a new one."""
 
     def __init__(self, state: State) -> None:

@@ -8,7 +8,7 @@ from fibrebook.bounded_json import bounded_json
 from fibrebook.errors import DamagedError, FormatError, NotFoundError
 from fibrebook.register.places.asked import Blobs, Missing
 from fibrebook.register.store.shape import commit_faults
-from fibrebook.register.store.state import FORMAT, Json, commit_path, unsigned
+from fibrebook.register.store.state import FORMAT, Json, commit_path, digest_checked
 
 HEAD = "register.json"
 _COMMIT_NAME = re.compile(r"(?!00000000)[0-9]{8}\.json")
@@ -41,7 +41,7 @@ def read_head(blobs: Blobs) -> tuple[Json, bytes]:
             f"the register at {where} has format {form}, this fibrebook reads up to {FORMAT}: "
             "install the newer fibrebook"
         )
-    if unsigned(data) is None or form < 1:
+    if digest_checked(data) is None or form < 1:
         raise DamagedError(f"{HEAD} at {where} is not what was written: run mend, or restore it")
     return content, data
 
@@ -57,7 +57,7 @@ def commit_names(blobs: Blobs) -> tuple[list[int], list[str]]:
 def checked(data: bytes, number: int) -> Json:
     """Return the content of a commit file; DamagedError where it is not what was written."""
     path = commit_path(number)
-    content = unsigned(data)
+    content = digest_checked(data)
     if content is None:
         try:
             newer = int(bounded_json(data)["format"]) > FORMAT

@@ -24,8 +24,8 @@ from fibrebook.register.store.state import (
     State,
     commit_path,
     digest,
+    digest_checked,
     file_ref,
-    unsigned,
 )
 
 STATES_KEPT = 64
@@ -134,7 +134,7 @@ class Log:
     def numbered_anew(self) -> bool:
         """Tell whether it is a copy of some sites, which numbers its commits for itself."""
         if self._anew is None:
-            self._anew = "copy" in (unsigned(self.head_bytes()) or {})
+            self._anew = "copy" in (digest_checked(self.head_bytes()) or {})
         return self._anew
 
     def _judge(self, number: int, content: Json) -> None:

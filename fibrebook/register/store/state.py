@@ -122,13 +122,13 @@ def commit_path(number: int) -> str:
     return f"commits/{number:08d}.json"
 
 
-def signed(content: Json) -> bytes:
+def with_digest(content: Json) -> bytes:
     """Return a file's bytes with its own digest in it, so that a change to the newest one shows as well."""
     plain = {k: v for k, v in content.items() if k != "digest"}
     return as_bytes({**plain, "digest": digest(as_bytes(plain))})
 
 
-def unsigned(data: bytes) -> Json | None:
+def digest_checked(data: bytes) -> Json | None:
     """Return the content of a file that bears its own digest; None where it is not what was written."""
     try:
         content = bounded_json(data)
@@ -151,7 +151,7 @@ def _bears_its_digest(data: bytes, content: Json) -> bool:
     own = b'"digest":' + json.dumps(said, ensure_ascii=False).encode() + b","
     if data.count(own) == 1 and digest(data.replace(own, b"")) == said:
         return True
-    return signed(content) == data
+    return with_digest(content) == data
 
 
 def utc_text(when: dt.datetime | None = None) -> str:

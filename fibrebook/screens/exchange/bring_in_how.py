@@ -10,7 +10,7 @@ import ipywidgets as w
 
 from fibrebook.errors import FibrebookError
 from fibrebook.readers.guess.headings import MEANINGS
-from fibrebook.readers.guess.what_it_holds import Column
+from fibrebook.readers.guess.what_it_holds import GuessedColumn
 from fibrebook.screens.exchange.bring_in_model import BringingIn
 from fibrebook.screens.frame.screen import button, html, row, section, words_of
 
@@ -117,7 +117,7 @@ class HowItIsRead(w.VBox):
         assert self._model.guess is not None
         self._model.guess.site = " ".join(site.split())
 
-    def _show_columns(self, columns: list[Column]) -> None:
+    def _show_columns(self, columns: list[GuessedColumn]) -> None:
         keys = [(c.letter, c.heading) for c in columns]
         if keys != list(self._meanings):
             self._meanings = {key: self._meaning(column) for key, column in zip(keys, columns, strict=True)}
@@ -128,7 +128,7 @@ class HowItIsRead(w.VBox):
         for key, column in zip(keys, columns, strict=True):
             self._meanings[key].value = column.meaning
 
-    def _meaning(self, column: Column) -> w.Dropdown:
+    def _meaning(self, column: GuessedColumn) -> w.Dropdown:
         choice = w.Dropdown(
             description=f"{column.letter}: {column.heading}", options=OPTIONS, value=column.meaning, style=INITIAL,
             layout={"width": "28em"},
@@ -157,5 +157,5 @@ class HowItIsRead(w.VBox):
         return field
 
 
-def _such_as(column: Column) -> str:
+def _such_as(column: GuessedColumn) -> str:
     return "such as " + ", ".join(column.examples) if column.examples else "blank"

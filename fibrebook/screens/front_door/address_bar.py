@@ -28,9 +28,9 @@ class AddressBar(anywidget.AnyWidget):
     def __init__(self) -> None:
         super().__init__()
         self._heard_last = ""
-        self.on_msg(lambda _, content, __: self._told(content))
+        self.on_msg(lambda _, content, __: self._asked_by_page(content))
 
-    def _told(self, content: Any) -> None:
+    def _asked_by_page(self, content: Any) -> None:
         ask, address = (content.get(key) for key in ("ask", "address")) if isinstance(content, dict) else ("", "")
         if not (ask and isinstance(ask, str) and isinstance(address, str)):
             return

@@ -24,7 +24,7 @@ log = logging.getLogger(__name__)
 
 
 @dataclass(frozen=True)
-class Line:
+class AttentionLine:
     """One thing that asks for attention: title, how many there are, (site, what, address) of each."""
 
     title: str
@@ -32,7 +32,7 @@ class Line:
     trouble: str = ""
 
 
-def lines(reg: Register) -> list[Line]:
+def lines(reg: Register) -> list[AttentionLine]:
     """Return what asks for attention, ours first; what nothing is found of is left out.
 
     What cannot be worked out (a site that cannot be read, a plugin that breaks) is a line that says so.
@@ -42,13 +42,13 @@ def lines(reg: Register) -> list[Line]:
         try:
             rows = [_row(r) for r in asked.function(reg).to_dict("records")]
         except FibrebookError as error:
-            found.append(Line(title, [], f"cannot be told: {error}"))
+            found.append(AttentionLine(title, [], f"cannot be told: {error}"))
         except Exception as error:  # a plugin's own fault must not hide the other lines
             log.exception("the line %r of the front page broke", title)
-            found.append(Line(title, [], f"cannot be told: {type(error).__name__}: {error}"))
+            found.append(AttentionLine(title, [], f"cannot be told: {type(error).__name__}: {error}"))
         else:
             if rows:
-                found.append(Line(title, rows))
+                found.append(AttentionLine(title, rows))
     return found
 
 

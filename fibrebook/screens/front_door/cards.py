@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from fibrebook.screens.front_door.addresses import Address
-from fibrebook.screens.front_door.attention import Line
+from fibrebook.screens.front_door.attention import AttentionLine
 from fibrebook.screens.front_door.rooms import rooms
 
 STYLE = f"<style>{Path(__file__).with_name('front_door.css').read_text(encoding='utf-8')}</style>"
@@ -67,13 +67,13 @@ def looking() -> str:
     return "<section><h2>Asks for attention</h2><p role='status'>Looking through the register…</p></section>"
 
 
-def attention(lines: Sequence[Line]) -> str:
+def attention(lines: Sequence[AttentionLine]) -> str:
     """Return what asks for attention, one line each with the first few of it as links."""
     told = "".join(_line(line) for line in lines)
     return f"<section><h2>Asks for attention</h2>{told or '<p>Nothing.</p>'}</section>"
 
 
-def _line(line: Line) -> str:
+def _line(line: AttentionLine) -> str:
     if line.trouble:
         return f"<h3>{escape(line.title)}</h3><p>{escape(line.trouble)}</p>"
     head = f"<h3><span class='fb-count'>{len(line.rows)}</span> {escape(line.title)}</h3>"

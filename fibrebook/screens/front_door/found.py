@@ -7,7 +7,7 @@ from typing import Any
 from fibrebook.screens.front_door.addresses import Address
 from fibrebook.screens.front_door.rooms import rooms
 from fibrebook.snapshot.find import folded_words
-from fibrebook.snapshot.find_in_firm import Answer, Found
+from fibrebook.snapshot.find_in_firm import Answer, FoundAtSite
 
 MOST = 8  # of one group; more take another letter
 PLURALS = {
@@ -21,7 +21,7 @@ NO_THING = ("site", "snag", "visit")  # what is shown on the page of the site it
 def groups(answer: Answer, typed: str, sites: list[str]) -> list[dict[str, Any]]:
     """Return the groups of the find box, the group of the best hit first; each group's rest is told by its number."""
     out = [{"title": "Screens", "items": items}] if (items := _screens(typed, sites)) else []
-    by_kind: dict[str, list[Found]] = {}
+    by_kind: dict[str, list[FoundAtSite]] = {}
     for found in answer.found:
         by_kind.setdefault(found.hit.kind, []).append(found)
     for kind, found_here in by_kind.items():
@@ -34,7 +34,7 @@ def groups(answer: Answer, typed: str, sites: list[str]) -> list[dict[str, Any]]
     return out
 
 
-def _item(found: Found) -> dict[str, str]:
+def _item(found: FoundAtSite) -> dict[str, str]:
     hit = found.hit
     thing = () if hit.kind in NO_THING else hit.start
     label = hit.name if hit.kind == "site" else f"{found.site}: {hit.kind} {hit.name}"

@@ -42,16 +42,16 @@ class DraftOffers(w.VBox):
             ]
 
     def _offer(self, path: Path, kept: drafts.Content) -> w.HBox:
-        words = html(f"<div class='fb-message'>{escape(self._told(kept))}</div>")
+        words = html(f"<div class='fb-message'>{escape(self._draft_in_words(kept))}</div>")
         again = button("Go on with it", partial(self._go_on, path, kept), "fb-main", "fb-resume")
         return row(words, again, button("Throw it away", partial(self.discard, path), "fb-discard"))
 
     def _elsewhere(self, path: Path, kept: drafts.Content) -> w.HBox:
-        told = f"Being typed in another page or notebook just now. {self._told(kept)}"
+        told = f"Being typed in another page or notebook just now. {self._draft_in_words(kept)}"
         words = html(f"<div class='fb-message fb-elsewhere'>{escape(told)}</div>")
         return row(words, button("Take it over here", partial(self._go_on, path, kept), "fb-resume", once=True))
 
-    def _told(self, kept: drafts.Content) -> str:
+    def _draft_in_words(self, kept: drafts.Content) -> str:
         try:
             day = Day.from_json(self._reg, kept["content"].get("day"))
         except InputError as error:

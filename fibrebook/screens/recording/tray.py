@@ -16,7 +16,7 @@ from fibrebook.screens.recording.rows.joints import (
     PIGTAILS,
     STRAIGHT,
     CableEnd,
-    Proposal,
+    JointProposal,
     cable_ends,
     propose,
     taken,
@@ -39,7 +39,7 @@ class TraySection(Section):
     def __init__(self, visit: Visit) -> None:
         super().__init__(visit)
         self._typed: dict[str, dict[str, Any]] = {}  # by source, then core: what stood in the grid
-        self.proposal: Proposal | None = None  # every core of the cable end; `shown` are the rows in the grid
+        self.proposal: JointProposal | None = None  # every core of the cable end; `shown` are the rows in the grid
         self.shown: list[int] = []
         self.enclosure = dropdown("Enclosure", self._enclosure_chosen, "enclosure")
         self.cable = dropdown("Cable", self._cable_chosen, "cable")
@@ -138,7 +138,7 @@ class TraySection(Section):
         tables = self.day.tables(but=self.source)
         cores = self.day.cores(tables)
 
-        def made(order: str) -> Proposal:
+        def made(order: str) -> JointProposal:
             return propose(
                 tables, cores, self.day.site, self.enclosure.value, self.cable.value, self.to.value, order,
                 self.tube.value or None,

@@ -29,7 +29,7 @@ NOBODY = "?"
 
 
 @dataclass
-class Part:
+class DraftPart:
     """What one section, at one place, adds: rows to put by kind of record, and a line that says what it is."""
 
     title: str
@@ -70,7 +70,7 @@ class Day:
     on: str = field(default_factory=lambda: dt.date.today().isoformat())
     done: str = ""
     base: int = -1
-    parts: dict[str, Part] = field(default_factory=dict)
+    parts: dict[str, DraftPart] = field(default_factory=dict)
     _looks: dict[str, _Look] = field(default_factory=dict, init=False, repr=False, compare=False)
     _advised: tuple[PlantSnapshot, list[Advice]] | None = field(default=None, init=False, repr=False, compare=False)
 
@@ -85,7 +85,7 @@ class Day:
         if rows:
             if not self.parts:
                 self.base = self.reg.commit  # nothing was typed before, so nothing older was relied on
-            self.parts[source] = Part(title, rows)
+            self.parts[source] = DraftPart(title, rows)
         else:
             self.parts.pop(source, None)
 
@@ -103,7 +103,7 @@ class Day:
         """Return a day as it was kept. Raises InputError where that is not what a day is kept as."""
         try:
             head = {n: kept[n] for n in ("site", "by", "on", "done", "base")}
-            parts = {s: Part(p["title"], p["put"]) for s, p in kept["parts"].items()}
+            parts = {s: DraftPart(p["title"], p["put"]) for s, p in kept["parts"].items()}
             dt.date.fromisoformat(head["on"])
             texts = [head[n] for n in ("site", "by", "done")] + [p.title for p in parts.values()]
             sound = all(isinstance(t, str) for t in texts) and type(head["base"]) is int

@@ -16,7 +16,7 @@ from fibrebook.screens.frame.screen import html, row
 from fibrebook.screens.records.model import FormModel, Tables
 
 
-class Field(w.VBox):
+class FieldControl(w.VBox):
     """One column: label, control, help, and what is wrong with what is typed."""
 
     def __init__(self, column: Column, changed: Callable[[str, str], Any]) -> None:
@@ -89,7 +89,9 @@ class FormBox(w.VBox):
         self.tables = tables
         self.model = FormModel.of(kind, {k: v.empty() for k, v in KINDS.items()})
         self.fields = {
-            c.name: Field(c, self._typed) for c in self.model.columns if not c.generated and c.name not in leave_out
+            c.name: FieldControl(c, self._typed)
+            for c in self.model.columns
+            if not c.generated and c.name not in leave_out
         }
         self._touched: set[str] = set()
         self._on_change = on_change or (lambda: None)

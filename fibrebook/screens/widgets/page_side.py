@@ -36,9 +36,9 @@ class PageSide(anywidget.AnyWidget):
     ) -> None:
         super().__init__()
         self._heard = {"drawn": drawn, "here": here, "leaving": leaving}
-        self.on_msg(lambda _, content, __: self._told(content))
+        self.on_msg(lambda _, content, __: self._heard_from_page(content))
 
-    def _told(self, content: Any) -> None:
+    def _heard_from_page(self, content: Any) -> None:
         if content == "here":
             self.send("here")  # before anything that may take a while
         if isinstance(content, str) and content in self._heard:

@@ -6,7 +6,7 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field
 
 from fibrebook.readers.files.limits import Position
-from fibrebook.readers.lists.tables.grid import Grid
+from fibrebook.readers.lists.tables.grid import TextGrid
 
 
 @dataclass
@@ -22,7 +22,7 @@ class Block:
     without : cells among its lines that are not its own: a legend beside it, another table
     """
 
-    grid: Grid
+    grid: TextGrid
     turned: bool
     head: list[Position]
     heads: dict[int, str]

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from fibrebook.readers.files.limits import Position
 from fibrebook.readers.lists.tables.block import Block
-from fibrebook.readers.lists.tables.grid import Grid
+from fibrebook.readers.lists.tables.grid import TextGrid
 from fibrebook.readers.lists.tables.heading_words import says_legend, says_total, spoken
 from fibrebook.readers.lists.tables.odd_blocks import headless, turned
 from fibrebook.readers.lists.tables.owned import Owned
@@ -26,13 +26,13 @@ FOOT = 3  # a row of so few cells or less below a table may be a note
 class SheetBlocks:
     """A sheet taken apart; `fates` says of cells outside tables what they are: legend, total, heading."""
 
-    grid: Grid
+    grid: TextGrid
     blocks: list[Block]
     fates: dict[Position, str]
     strays: list[Position]
 
 
-def blocks_of(grid: Grid, said: dict[Position, str] | None = None) -> SheetBlocks:
+def blocks_of(grid: TextGrid, said: dict[Position, str] | None = None) -> SheetBlocks:
     """Take a sheet apart.
 
     Parameters
@@ -63,7 +63,7 @@ def blocks_of(grid: Grid, said: dict[Position, str] | None = None) -> SheetBlock
     return SheetBlocks(grid, blocks, fates, [at for at in strays if at not in held])
 
 
-def _legends(grid: Grid, fates: dict[Position, str]) -> None:
+def _legends(grid: TextGrid, fates: dict[Position, str]) -> None:
     """A word that begins a legend, and what stands below it in two columns until a blank row."""
     whole = says_legend(grid.sheet.name)
     rows = grid.by_row
@@ -82,7 +82,7 @@ def _legends(grid: Grid, fates: dict[Position, str]) -> None:
 
 
 def _heads(
-    grid: Grid, taken: set[Position], fates: dict[Position, str], said: dict[int, str]
+    grid: TextGrid, taken: set[Position], fates: dict[Position, str], said: dict[int, str]
 ) -> list[tuple[list[int], list[tuple[int, int]]]]:
     """Return the rows of each row of headings (upper ones first) and the first and last column of each table there."""
     found: list[tuple[list[int], list[tuple[int, int]]]] = []
@@ -105,7 +105,7 @@ def _heads(
     return found
 
 
-def _is_head(grid: Grid, row: int, columns: Sequence[int]) -> bool:
+def _is_head(grid: TextGrid, row: int, columns: Sequence[int]) -> bool:
     texts = [grid.text((row, c)) for c in columns]
     weights = [heading_weight(t) for t in texts]
     if len(texts) < 2 or sum(weights) < LEAST_WEIGHT or sum(weights) < 0.5 * len(texts):
@@ -115,7 +115,7 @@ def _is_head(grid: Grid, row: int, columns: Sequence[int]) -> bool:
     return any(heading_of(t).role in TELLING for t in texts)
 
 
-def _above(grid: Grid, row: int, columns: Sequence[int], after: int) -> list[int]:
+def _above(grid: TextGrid, row: int, columns: Sequence[int], after: int) -> list[int]:
     """Return the row above that groups headings, as *End A* over panel and port; [] where there is none."""
     above = row - 1
     there = grid.by_row.get(above, [])
@@ -134,13 +134,13 @@ def _above(grid: Grid, row: int, columns: Sequence[int], after: int) -> list[int
     return [above] if (ends or spread) and not pair and max(there) <= max(columns) else []
 
 
-def _narrow(grid: Grid, row: int, column: int, columns: Sequence[int]) -> bool:
+def _narrow(grid: TextGrid, row: int, column: int, columns: Sequence[int]) -> bool:
     """Whether one cell alone groups some of the headings below and not all of them."""
     wide = grid.wide.get((row, column), 1)
     return 1 < wide < len(columns) - 1 and column > min(columns)
 
 
-def _side_by_side(grid: Grid, rows: Sequence[int], columns: Sequence[int]) -> list[tuple[int, int]]:
+def _side_by_side(grid: TextGrid, rows: Sequence[int], columns: Sequence[int]) -> list[tuple[int, int]]:
     """Part a row of headings into tables: where the core or cable is headed a second time as the first was."""
     texts = {c: grid.text((rows[-1], c)) or grid.text((rows[0], c)) for c in columns}
     starts = [columns[0]]
@@ -156,8 +156,8 @@ def _side_by_side(grid: Grid, rows: Sequence[int], columns: Sequence[int]) -> li
 
 
 def _block(
-    grid: Grid, rows: list[int], span: tuple[int, int], below: int, taken: set[Position], fates: dict[Position, str],
-    said: dict[int, str],
+    grid: TextGrid, rows: list[int], span: tuple[int, int], below: int, taken: set[Position],
+    fates: dict[Position, str], said: dict[int, str],
 ) -> Block:  # fmt: skip
     first, last = span
 
@@ -205,7 +205,7 @@ def _is_line(
     return bool(needed & (set(there) | merged)) and there[0] <= max(block.heads)
 
 
-def _joined_heads(grid: Grid, rows: Sequence[int], first: int, last: int) -> dict[int, str]:
+def _joined_heads(grid: TextGrid, rows: Sequence[int], first: int, last: int) -> dict[int, str]:
     """Return each column's heading; an upper one runs on over blank cells to the right, as over a merged cell."""
     columns = sorted({c for r in rows for c in grid.by_row[r] if first <= c <= last})
     out = {}
@@ -223,7 +223,7 @@ def _joined_heads(grid: Grid, rows: Sequence[int], first: int, last: int) -> dic
     return out
 
 
-def _strays(grid: Grid, blocks: Sequence[Block], fates: dict[Position, str]) -> list[Position]:
+def _strays(grid: TextGrid, blocks: Sequence[Block], fates: dict[Position, str]) -> list[Position]:
     used = Owned(blocks)
     return [(r, c) for r, there in grid.by_row.items() for c in used.free(r, there) if (r, c) not in fates]
 

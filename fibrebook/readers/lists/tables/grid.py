@@ -10,7 +10,7 @@ from fibrebook.readers.found.found_sheet import FoundSheet, text_shown
 
 
 @dataclass
-class Grid:
+class TextGrid:
     """The texts of a sheet.
 
     Attributes
@@ -24,7 +24,7 @@ class Grid:
     home: dict[Position, Position] = field(default_factory=dict)
 
     @classmethod
-    def of(cls, sheet: FoundSheet) -> Grid:
+    def of(cls, sheet: FoundSheet) -> TextGrid:
         """Take a sheet's texts."""
         texts = {}
         formats = {at: look.number_format for at, look in sheet.looks.items() if look.number_format}

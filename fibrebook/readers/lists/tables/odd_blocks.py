@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from fibrebook.readers.files.limits import Position
 from fibrebook.readers.lists.tables.block import Block
-from fibrebook.readers.lists.tables.grid import Grid
+from fibrebook.readers.lists.tables.grid import TextGrid
 from fibrebook.readers.lists.tables.owned import Owned
 from fibrebook.readers.lists.tables.roles import TELLING, heading_of, is_heading
 
 MOST_COLUMNS_AHEAD = 40  # in which headings one below another are looked for
 
 
-def turned(grid: Grid, fates: dict[Position, str]) -> list[Block]:
+def turned(grid: TextGrid, fates: dict[Position, str]) -> list[Block]:
     """Tables whose headings stand one below another, and whose lines run across."""
     blocks: list[Block] = []
     rows_of: dict[int, list[int]] = {}
@@ -31,7 +31,7 @@ def turned(grid: Grid, fates: dict[Position, str]) -> list[Block]:
 
 
 def _turned_block(
-    grid: Grid, column: int, run: list[int], taken: set[Position], fates: dict[Position, str]
+    grid: TextGrid, column: int, run: list[int], taken: set[Position], fates: dict[Position, str]
 ) -> Block | None:
     heads_of = [heading_of(grid.text((r, column))) for r in run]
     roles = [(h.role, h.end) for h in heads_of]
@@ -53,7 +53,7 @@ def _turned_block(
     return Block(grid, True, [(r, column) for r in run], heads, lines, run, without=(fates,))
 
 
-def headless(grid: Grid, used: Owned, fates: dict[Position, str], headed: bool) -> list[Block]:
+def headless(grid: TextGrid, used: Owned, fates: dict[Position, str], headed: bool) -> list[Block]:
     """Rows of several cells that stand under no headings, `used` apart: a table whose columns are to be said."""
     found: list[Block] = []
     run: list[int] = []

@@ -59,7 +59,7 @@ def amount(text: str, decimal: str = "") -> float | None:
 
 
 @dataclass(frozen=True, slots=True)
-class Day:
+class WrittenDay:
     """A day; `other` is the day that it would be with day and month the other way round, where that can be."""
 
     day: dt.date
@@ -67,7 +67,7 @@ class Day:
 
 
 @lru_cache(maxsize=20_000)
-def day(text: str) -> Day | None:
+def day(text: str) -> WrittenDay | None:
     """Return the day of 2019-03-31, 31.03.2019, 31/3/19, 31 Mar 2019; None for anything else, June 2019 too."""
     plain = text.strip()
     found = re.fullmatch(r"(\d{4})-(\d{1,2})-(\d{1,2})", plain)
@@ -80,7 +80,7 @@ def day(text: str) -> Day | None:
         first = _made(year, b, a)
         second = _made(year, a, b) if found[2] != "." and a != b else None
         if first and second:
-            return Day(first.day, second.day)
+            return WrittenDay(first.day, second.day)
         return first or second
     found = re.fullmatch(r"(\d{1,2})[.\s-]\s*([^\W\d_]+)\.?[\s-](\d{4}|\d{2})", plain)
     if found and found[2].casefold() in MONTHS:
@@ -89,15 +89,15 @@ def day(text: str) -> Day | None:
     return None
 
 
-def _made(year: int, month: int, day_: int) -> Day | None:
+def _made(year: int, month: int, day_: int) -> WrittenDay | None:
     try:
-        return Day(dt.date(year, month, day_))
+        return WrittenDay(dt.date(year, month, day_))
     except ValueError:
         return None
 
 
 @dataclass(frozen=True, slots=True)
-class State:
+class CoreRemark:
     """What a remark says of a core: "faulty", "sound" or "" (nothing of it), where, and what it is reserved for."""
 
     condition: str = ""
@@ -106,21 +106,21 @@ class State:
 
 
 @lru_cache(maxsize=20_000)
-def state(text: str) -> State | None:
+def state(text: str) -> CoreRemark | None:
     """Return what a whole text says of a core's state; None where it says anything else, or more than that."""
     plain = " ".join(text.casefold().split()).strip(" .!")
     if plain in BAD:
-        return State("faulty")
+        return CoreRemark("faulty")
     if plain in GOOD:
-        return State("sound")
+        return CoreRemark("sound")
     if plain in NOTHING:
-        return State()
+        return CoreRemark()
     reserved = _RESERVED.fullmatch(" ".join(text.split()))
     if reserved and len(reserved[1]) <= 60:
-        return State(reserved_for=reserved[1])
+        return CoreRemark(reserved_for=reserved[1])
     at = _FAULT_AT.fullmatch(plain)
     if at and at[1].strip() in BAD:
-        return State("faulty", amount(at[2]))
+        return CoreRemark("faulty", amount(at[2]))
     return None
 
 

@@ -36,7 +36,7 @@ class CableEnd:
 
 
 @dataclass
-class Proposal:
+class JointProposal:
     """Rows of one cable end in one enclosure: what each core is joined to, or would be.
 
     rows : core, colours, to (text shown), there (key of the record that stands, None = proposed), loss_db, note
@@ -113,7 +113,7 @@ def ways_on(tables: Tables, enclosure: str, end: CableEnd) -> list[tuple[str, st
 def propose(
     tables: Tables, cores: pa.Table, site: str, enclosure: str, end: CableEnd, to: str, order: str = STRAIGHT,
     tube: int | None = None,
-) -> Proposal:  # fmt: skip
+) -> JointProposal:  # fmt: skip
     """Return one row for each core of a cable end (of one tube): joined already, or with the proposed joint.
 
     Parameters
@@ -123,7 +123,7 @@ def propose(
     """
     joined = taken(tables, enclosure)
     mine = [c for c in _cores(cores, end.cable) if tube is None or c["tube"] == tube]
-    proposal = Proposal(site, enclosure, end, to, [])
+    proposal = JointProposal(site, enclosure, end, to, [])
     if to == PIGTAILS:
         proposal.targets = dict(free_ports(tables, enclosure))
         free = iter(proposal.targets)
@@ -172,7 +172,7 @@ def _look(core: Row) -> tuple[Any, ...]:
     return tuple(read_colour(core[n] or "") or core[n] or "" for n in LOOK)
 
 
-def _slots(proposal: Proposal, tables: Tables) -> None:
+def _slots(proposal: JointProposal, tables: Tables) -> None:
     rows = list(_here(tables["splices"], proposal.enclosure))
     proposal.used_slots = frozenset((r["tray"], r["slot"]) for r in rows)
     if rows:

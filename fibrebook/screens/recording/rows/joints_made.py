@@ -6,12 +6,12 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from fibrebook.records.kinds.built_in import KINDS
-from fibrebook.screens.recording.rows.joints import PIGTAILS, Proposal, Row
+from fibrebook.screens.recording.rows.joints import PIGTAILS, JointProposal, Row
 from fibrebook.screens.recording.rows.losses import Fault, loss_faults, loss_of
 
 
 def joints_of(
-    proposal: Proposal, values: Sequence[Mapping[str, Any]], tray: str, method: str, on: str, by: str
+    proposal: JointProposal, values: Sequence[Mapping[str, Any]], tray: str, method: str, on: str, by: str
 ) -> tuple[dict[str, list[Row]], list[Fault]]:
     """Return the rows that the ticked cores make, by kind of record, and what is wrong with which cell.
 
@@ -55,11 +55,17 @@ def joints_of(
 
 
 def _without(
-    proposal: Proposal, values: Sequence[Mapping[str, Any]], bad: set[int], tray: str, method: str, on: str, by: str
+    proposal: JointProposal,
+    values: Sequence[Mapping[str, Any]],
+    bad: set[int],
+    tray: str,
+    method: str,
+    on: str,
+    by: str,
 ) -> dict[str, list[Row]]:
     right = [i for i in range(len(values)) if i not in bad]
     rows = [proposal.rows[i] for i in right]
-    part = Proposal(**{**proposal.__dict__, "rows": rows})
+    part = JointProposal(**{**proposal.__dict__, "rows": rows})
     return joints_of(part, [values[i] for i in right], tray, method, on, by)[0]
 
 
@@ -74,7 +80,7 @@ def _mend(put: dict[str, list[Row]], there: Row, loss: str) -> None:
     )
 
 
-def _aim_fault(proposal: Proposal, aim: str, first: int, i: int) -> str:
+def _aim_fault(proposal: JointProposal, aim: str, first: int, i: int) -> str:
     what = "port" if proposal.to == PIGTAILS else "core"
     if not aim:
         return f"no {what} is given: write which one"
@@ -87,7 +93,7 @@ def _aim_fault(proposal: Proposal, aim: str, first: int, i: int) -> str:
     return ""
 
 
-def _joint(proposal: Proposal, row: Row, aim: tuple[Any, ...], tray: str, slots: Iterable[str]) -> tuple[str, Row]:
+def _joint(proposal: JointProposal, row: Row, aim: tuple[Any, ...], tray: str, slots: Iterable[str]) -> tuple[str, Row]:
     end = proposal.end.end if proposal.end.both else None
     if proposal.to == PIGTAILS:
         port, position = aim
@@ -98,7 +104,7 @@ def _joint(proposal: Proposal, row: Row, aim: tuple[Any, ...], tray: str, slots:
     return "splices", made | {"a_end": end, "b_cable": cable, "b_core": core, "b_end": other or None}
 
 
-def _free_slots(proposal: Proposal, tray: str) -> Iterable[str]:
+def _free_slots(proposal: JointProposal, tray: str) -> Iterable[str]:
     number = proposal.first_slot if tray == proposal.tray else 1
     while True:
         if (tray, str(number)) not in proposal.used_slots:
