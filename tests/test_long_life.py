@@ -9,10 +9,12 @@ import time
 from collections import Counter
 from pathlib import Path
 
+import long_life
 import pytest
 from long_life import BEGAN, HOURS_APART, long_lived, unflushed
 
 from fibrebook import errors
+from fibrebook.analyses.spare.growth import spare_growth
 from fibrebook.register import open
 from fibrebook.register.care import packing, tidy
 from fibrebook.register.store.lifetimes import lifetimes
@@ -138,6 +140,20 @@ def taken(seconds, name, work):
     result = work()
     seconds[name] = min(seconds.get(name) or math.inf, time.perf_counter() - start)
     return result
+
+
+@pytest.mark.parametrize(
+    ("keep_days", "basis", "first"), [(10_000, "commits", 2006), (800, "commits", 2009), (99, "dates", 0)]
+)
+def test_growth_is_told_from_the_years_that_are_kept(tmp_path, monkeypatch, keep_days, basis, first):
+    """A year whose states were tidied away is left out; where fewer than two are left, today's records are asked."""
+    monkeypatch.setattr(long_life, "HOURS_APART", 20 * 24)
+    reg = long_lived(tmp_path / "r", 100)  # to June 2011
+    reg.tidy(keep_days, "ab", "room")
+    told = spare_growth(open(reg.where), today=dt.date(2011, 6, 1))
+    assert set(told.basis) == {basis} and len(told) == 10
+    since = {day.year for day in told.from_on.dropna()} if first else set()
+    assert since == ({first} if first else set())
 
 
 @pytest.mark.parametrize("asked", [[1, 2, 3], [80, 3, 64, 65, 3], range(200, 0, -1), range(1, 201)])

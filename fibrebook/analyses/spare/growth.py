@@ -15,6 +15,7 @@ import numpy as np
 import pyarrow as pa
 
 from fibrebook.analyses.spare.spare import spare_counts
+from fibrebook.errors import NotFoundError
 from fibrebook.losses.tested_stretches import NO_DAY, days_of
 from fibrebook.plant import Network, core_states
 from fibrebook.plant.network import PATCH
@@ -128,13 +129,15 @@ def used_since(net: Network) -> Ints:
 
 
 def _by_commits(reg: Register, site: str | None, today: dt.date) -> dict[str, Past]:
-    """Cores in use at the years' ends that the register itself has seen; only where that spans two of them."""
+    """Cores in use at the years' ends that the register itself has seen; only where that spans two of them.
+
+    A year's end whose state was tidied away is left out: nobody can count in it any more.
+    """
     from fibrebook.register import open as open_register
 
-    log = reg.log() if reg.commit else None
-    if log is None or not len(log):
+    if not reg.commit:
         return {}
-    first = log["time_utc"].iloc[0].date().year
+    first = int(open_register(reg.where, at=1).committed_utc[:4])
     ends = [dt.date(year, 12, 31) for year in range(max(first, today.year - LOOK_BACK), today.year)]
     if len(ends) < 2:
         return {}
@@ -143,7 +146,10 @@ def _by_commits(reg: Register, site: str | None, today: dt.date) -> dict[str, Pa
         then = open_register(reg.where, at=end)
         if site is not None and not then.has_site(site):
             continue
-        counts = spare_counts(network(then, site), "site").to_pydict()
+        try:
+            counts = spare_counts(network(then, site), "site").to_pydict()
+        except NotFoundError:
+            continue
         for name, serving, patched in zip(counts["site"], counts["in_service"], counts["patched"], strict=True):
             seen.setdefault(name, []).append((end, serving + patched))
     return {
