@@ -8,8 +8,9 @@ from pathlib import Path
 import pytest
 
 import fibrebook
-from fibrebook.screens.exchange.any_list_screen import BRING_ALL, BRING_SOUND, AnyListScreen
-from fibrebook.screens.exchange.list_pointing import AS_IT_IS
+from fibrebook.screens.exchange.lists.any_list_screen import AnyListScreen
+from fibrebook.screens.exchange.lists.into_register import BRING_ALL, BRING_SOUND
+from fibrebook.screens.exchange.lists.pointing import AS_IT_IS
 
 COLOURS = ("blue", "orange", "green", "brown", "slate", "white", "red", "black", "yellow", "violet", "rose", "aqua")
 
@@ -53,9 +54,9 @@ def test_a_list_is_confirmed_and_brought_in_as_one_commit(screen: AnyListScreen)
     """The site and one sentence are asked; before they are answered nothing comes in, after them all does."""
     pasted(screen, table())
     adds_up(screen)
-    assert "which site is it?" in screen.questions._text.value and screen._commit.description == BRING_SOUND
-    screen.by.value, screen.why.value = "ab", "old list"
-    screen.commit()
+    assert "which site is it?" in screen.questions._text.value and screen.into.button.description == BRING_SOUND
+    screen.into.by.value, screen.into.why.value = "ab", "old list"
+    screen.into.commit()
     assert "nothing was to change" in screen.said and screen.reg.sites() == []
     screen.questions.own.value = "Tannery"
     screen.questions._own_answer()
@@ -64,11 +65,11 @@ def test_a_list_is_confirmed_and_brought_in_as_one_commit(screen: AnyListScreen)
         "then they may come in", "then they wait until you say what their columns are"
     ]  # fmt: skip
     screen.questions._way(0)
-    assert screen._commit.description == BRING_ALL and "Nothing is asked" in screen.questions._none.value
-    screen.look()
+    assert screen.into.button.description == BRING_ALL and "Nothing is asked" in screen.questions._none.value
+    screen.into.look()
     assert screen.reg.commit == 1 or screen.reg.sites() == []
     before = screen.reg.commit
-    screen.commit()
+    screen.into.commit()
     assert screen.reg.commit == before + 1 and len(screen.reg.table("terminations")) == 4
     adds_up(screen)
 
@@ -125,10 +126,10 @@ def test_what_is_sound_comes_in_and_the_rest_is_kept_with_reasons(screen: AnyLis
     while (question := screen.questions.question) and not question.key.startswith("sentence"):
         screen.questions.later()
     screen.questions._way(0)
-    assert screen._commit.description == BRING_SOUND
+    assert screen.into.button.description == BRING_SOUND
     assert any("number or the colour" in q.what for q in screen.model.chosen.asked)
-    screen.by.value, screen.why.value = "ab", "old list"
-    screen.commit()
+    screen.into.by.value, screen.into.why.value = "ab", "old list"
+    screen.into.commit()
     assert "kept in" in screen.said and (tmp_path / "pasted questions.xlsx").exists()
     assert set(screen.reg.table("terminations")["core"]) == set(range(1, 13)) - {2}
     assert len(screen.reg.table("snags")) == 1
@@ -139,11 +140,11 @@ def test_what_was_said_is_kept_for_the_next_list(screen: AnyListScreen) -> None:
     pasted(screen, table(6, "Cable|Core|Panel|Zork"))
     point(screen, 0, 4)
     screen.pointing.column.value = "port at end A"
-    screen.name.value = "firm of old"
-    screen.keep()
-    assert "Done" in screen._kept.value
-    screen.keep()
-    assert "already" in screen._kept.value
+    screen.into.name.value = "firm of old"
+    screen.into.keep()
+    assert "Done" in screen.into.kept.value
+    screen.into.keep()
+    assert "already" in screen.into.kept.value
     pasted(screen, table(8, "Cable|Core|Panel|Zork"))
     screen.before.value = dict(screen.before.options)["firm of old"]
     assert dict(screen._shown_now().totals())["terminations"] == 8
@@ -179,5 +180,5 @@ def test_what_cannot_be_read_is_told(screen: AnyListScreen, tmp_path: Path) -> N
     screen.take_pasted()
     assert "nothing is pasted" in screen.said
     pasted(screen, table())
-    screen.commit()
+    screen.into.commit()
     assert screen.said

@@ -10,11 +10,12 @@ from typing import Any
 import ipywidgets as w
 
 from fibrebook.readers.lists.asking import Question
-from fibrebook.screens.exchange.any_list_model import AnyList
-from fibrebook.screens.exchange.list_shown import place_of
+from fibrebook.screens.exchange.lists.model import AnyList
+from fibrebook.screens.exchange.lists.shown import place_of
 from fibrebook.screens.frame.screen import button, html, row, section
 
 MOST_WAYS = 8
+NEEDED = ("sentence", "site", "spelling")  # questions of no cell in particular, without whose answer nothing comes in
 SHOW = "Show the cells"
 
 
@@ -41,9 +42,9 @@ class Questions(w.VBox):
         self.own.add_class("fb-own-answer")
         send = button("Answer so", self._own_answer, "fb-answer-so", once=True)
         later = button("Ask me later", self.later, "fb-later")
-        show = button(SHOW, self._show_cells, "fb-show-cells")
-        self._open = w.VBox([self._text, *self._rows, row(self.own, send), row(show, later)])
-        self._none = html("<p class='fb-no-question'>Nothing is asked any more.</p>")
+        self._cells = button(SHOW, self._show_cells, "fb-show-cells")
+        self._open = w.VBox([self._text, *self._rows, row(self.own, send), row(self._cells, later)])
+        self._none = html("<div class='fb-no-question'>Nothing is asked any more.</div>")
         super().__init__([section("Questions", self._open, self._none)])
 
     @property
@@ -64,11 +65,12 @@ class Questions(w.VBox):
         number = asked.index(question) + 1
         place = place_of(question)
         stands = f"<div class='fb-quiet'>In {escape(place)}.</div>" if place else ""
-        waits = "" if question.waits or question.key.startswith("sentence") else " It holds nothing up."
+        waits = "" if question.waits or question.key.startswith(NEEDED) else " It holds nothing up."
         self._text.value = (
             f"<div role='status' aria-live='polite'><b>Question {number} of {len(asked)}.</b> "
             f"{escape(question.what)}{waits}{stands}</div>"
         )
+        self._cells.layout.display = None if place else "none"
         follows = self._model.follows(question)
         for n, (one, told, line) in enumerate(zip(self._ways, self._follows, self._rows, strict=True)):
             there = n < len(question.proposals)

@@ -43,6 +43,9 @@ function render({ model, el }) {
     model.set("picks", model.get("picks") + 1);
     model.save_changes();
     marks();
+    // on a phone what was pointed at is told below the sheet
+    const told = window.innerWidth < 700 && el.closest(".fb-screen")?.querySelector(".fb-pointing");
+    if (told) told.scrollIntoView({ block: "nearest" });
   }
 
   function at(row, column) {
@@ -102,6 +105,8 @@ function render({ model, el }) {
       td.prepend(swatch);
     }
     td.title = more.title || "";
+    if (more.label) td.setAttribute("aria-label", more.label);
+    else td.removeAttribute("aria-label");
   }
 
   function paint() {
@@ -142,8 +147,7 @@ function render({ model, el }) {
         const css = ["fb-fate-" + (c.fate || "blank").replace(" ", "-"), c.bold ? "fb-bold" : "", c.struck ? "fb-struck" : ""].join(" ").trim();
         const text = [["fb-sheet-text", c.text]];
         if (c.fate === "question") text.push(["fb-sheet-sign", " ?"]);
-        if (said) text.push(["fb-sheet-said", ` (${said})`]);
-        put(td, r.number, i + 1, text, { css, fill: c.fill, title: c.why });
+        put(td, r.number, i + 1, text, { css, fill: c.fill, title: c.why, label: said ? `${c.text}, ${said}` : "" });
       });
     });
     const first = model.get("first");

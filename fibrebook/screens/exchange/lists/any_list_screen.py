@@ -10,22 +10,20 @@ from typing import TYPE_CHECKING, Any
 
 import ipywidgets as w
 
-from fibrebook.errors import ConflictError, FibrebookError
 from fibrebook.readers.lists.asking import Question
-from fibrebook.screens.exchange.any_list_model import AnyList
-from fibrebook.screens.exchange.bring_in_model import fates, files_in, first_line
-from fibrebook.screens.exchange.list_pointing import Pointing
-from fibrebook.screens.exchange.list_questions import Questions
-from fibrebook.screens.exchange.list_shown import ListShown, Understood, frame_of
-from fibrebook.screens.frame.conflicts import Conflicts
+from fibrebook.screens.exchange.bring_in_model import files_in
+from fibrebook.screens.exchange.lists.asked import Questions
+from fibrebook.screens.exchange.lists.found_view import FoundView
+from fibrebook.screens.exchange.lists.into_register import IntoRegister
+from fibrebook.screens.exchange.lists.model import AnyList
+from fibrebook.screens.exchange.lists.pointing import Pointing
+from fibrebook.screens.exchange.lists.shown import ListShown, Understood, counted, first_with_a_table, frame_of
 from fibrebook.screens.frame.later import Later
-from fibrebook.screens.frame.screen import Picker, Screen, button, html, row, section, words_of
+from fibrebook.screens.frame.screen import Picker, Screen, button, html, row, section
 from fibrebook.screens.widgets.controls import Steps
-from fibrebook.screens.widgets.found_view import FoundView
 from fibrebook.screens.widgets.row_picker import picking_table
 
 if TYPE_CHECKING:
-    from fibrebook.readers.files.report import Report
     from fibrebook.register import Register
 
 TAKES = ".xlsx,.xls,.ods,.csv,.tsv,.txt,.md,.html,.htm"
@@ -35,8 +33,11 @@ CAUTION = (
     "A list says what somebody once wrote, not what is there. Nobody cuts, opens or unplugs by it: identify and test "
     "the core first."
 )
-BRING_ALL, BRING_SOUND = "Bring it in", "Bring in what is sound, keep the rest aside"
 NOT_SAID = "nothing kept"
+SIGNS = (
+    "<div>A cell with <b>?</b> waits for an answer; one in <i>slanting letters on grey</i> is left out by a rule that "
+    "it tells; blue frames are the cells of the record or question chosen.</div>"
+)
 
 
 def any_list(reg: Register | None = None, path: str | os.PathLike[str] = "") -> AnyListScreen:
@@ -63,6 +64,7 @@ class AnyListScreen(Screen):
         self.sheets = w.Dropdown(description="Sheet", options=[], style=INITIAL)
         self.sheets.add_class("fb-which-sheet")
         self.sheets.observe(lambda _: self._turn_sheet(), "value")
+        self._signs = html(SIGNS, "fb-signs")
         self.view = FoundView(self._pointed, self._draw)
         self.records = picking_table(frame_of([]), "What was understood", self._record_chosen, page_rows=12)
         self.records.add_class("fb-understood")
@@ -70,19 +72,18 @@ class AnyListScreen(Screen):
         self.questions = Questions(self.model, self._answered, self._show_question)
         self.pointing = Pointing(self._said_of)
         self._back = button("Take back what was said last", self._take_back, "fb-take-back", once=True)
-        left = w.VBox([self.view]).add_class("fb-list-half").add_class("fb-list-left")
-        right = w.VBox([self.records, self._all_rows]).add_class("fb-list-half")
+        left = w.VBox([self.view, self._signs]).add_class("fb-list-half").add_class("fb-list-left")
+        right = w.VBox([self.pointing, row(self._back), self.records, self._all_rows]).add_class("fb-list-half")
         halves = w.HBox([left, right]).add_class("fb-two")
-        self._bring = self._way_into_register()
+        self.into = IntoRegister(self)
         self._parts = [
             w.VBox([self._about, self._counts, self.before]),
             self.questions,
             section("The sheet as found, and what was understood", row(self.sheets), halves),
-            w.VBox([self.pointing, row(self._back)]),
-            self._bring,
+            self.into,
         ]
-        self._settle = w.VBox([])
-        self.body = [self._choosing, *self._parts, self._settle]
+        self.settle = w.VBox([])  # conflicts that wait for a decision
+        self.body = [self._choosing, *self._parts, self.settle]
         self._hide()
         if path:
             self.file.value = str(path)
@@ -94,37 +95,12 @@ class AnyListScreen(Screen):
         self.upload = w.FileUpload(description="or upload one", accept=TAKES, multiple=False, icon="")
         self.upload.add_class("fb-upload")
         self.upload.observe(self._uploaded, "value")
-        self.text = w.Textarea(description="Paste the table here", style=INITIAL, rows=6, continuous_update=False)
+        self.text = w.Textarea(description="Paste the table here", style=INITIAL, rows=6)
         self.text.add_class("fb-paste")
         self.text.layout.width = "100%"
         file = row(self.file, self.upload, button("Read it", self.take, "fb-look", once=True))
         paste = w.VBox([self.text, button("Read what is pasted", self.take_pasted, "fb-look-pasted", once=True)])
         return Steps({"A file": file, "A table to paste": paste}, "A file", "list")
-
-    def _way_into_register(self) -> w.Widget:
-        self.by = w.Text(description="Your initials", style=INITIAL, continuous_update=False)
-        self.why = w.Text(description="What for", style=INITIAL, continuous_update=False)
-        self.name = w.Text(description="Name", style=INITIAL, continuous_update=False)
-        for box, name in ((self.by, "fb-by"), (self.why, "fb-why"), (self.name, "fb-layout-name")):
-            box.add_class(name)
-        look = button("See what would come of it", self.look, "fb-dry-run", once=True)
-        self._commit = button(BRING_ALL, self.commit, "fb-main", "fb-commit")
-        self._report = html("", "fb-summary")
-        self._fates = picking_table(frame_of([]), "Every row's fate")
-        self._fates.add_class("fb-fates")
-        self._fates.layout.display = "none"
-        self._kept = html("", "fb-layout-kept")
-        keep = row(self.name, button("Keep what was said for the next such list", self.keep, "fb-keep-layout"))
-        return section(
-            "Bring it in as one commit",
-            row(look),
-            self._report,
-            self._fates,
-            row(self.by, self.why, self._commit),
-            self.said_here(),
-            keep,
-            self._kept,
-        )
 
     def _hide(self) -> None:
         for part in self._parts:
@@ -152,18 +128,18 @@ class AnyListScreen(Screen):
 
     def _begin(self, choose: Any) -> None:
         self._hide()
-        self._settle.children = []
+        self.settle.children = []
 
         def do() -> None:
             choose()
             self.say("")
             reading = self.model.chosen
             told = "; ".join(reading.book.says)
-            self._about.value = f"<p><b>{escape(reading.book.name)}</b>{': ' + escape(told) if told else ''}.</p>"
+            self._about.value = f"<div><b>{escape(reading.book.name)}</b>{': ' + escape(told) if told else ''}.</div>"
             self.before.options = [(NOT_SAID, ""), *self.model.kept()]
             self.before.layout.display = None if self.model.kept() else "none"
-            self.name.value, self._kept.value = Path(reading.book.name).stem, ""
-            names = [n for n, grid in reading.whole.grids.items() if grid.texts] or list(reading.whole.grids)
+            self.into.begin(Path(reading.book.name).stem)
+            names = first_with_a_table(reading)
             self._sheet = ""
             self.sheets.options = names
             self.sheets.value = names[0] if names else None
@@ -199,8 +175,7 @@ class AnyListScreen(Screen):
         self._draw()
         self.questions.show()
         self._count()
-        self._report.value, self._fates.layout.display = "", "none"
-        self._commit.description = self._commit.tooltip = BRING_SOUND if self.model.chosen.asked else BRING_ALL
+        self.into.show()
         self._back.layout.display = None if self.model.can_take_back else "none"
 
     def _draw(self) -> None:
@@ -228,12 +203,12 @@ class AnyListScreen(Screen):
         else:
             counts, every = self.model.chosen.counts(), sum(self.model.chosen.counts().values())
             asked = counts["question"]
-            kinds = ", ".join(f"{n} {kind}" for kind, n in self._shown_now().totals()) or "nothing yet"
+            kinds = ", ".join(counted(kind, n) for kind, n in self._shown_now().totals()) or "nothing yet"
             told = (
                 f"<b>{every} cells</b> = {counts['used']} used + {counts['left out']} left out + {asked} in question. "
                 f"Understood: {escape(kinds)}."
             )
-        self._counts.value = f"<p role='status' aria-live='polite'>{told}</p>"
+        self._counts.value = f"<div role='status' aria-live='polite'>{told}</div>"
 
     def _pointed(self, at_row: int, at_column: int) -> None:
         def do() -> None:
@@ -309,51 +284,3 @@ class AnyListScreen(Screen):
         if self.model.reading is not None and change["new"] is not None:
             self.guard(lambda: self.model.read_as(change["new"]))
             self._all()
-
-    def look(self) -> None:
-        """Show what would come of it; nothing is stored."""
-        self.guard(lambda: self._show_report(self.model.look()), lambda: self._show_report(None))
-
-    def _show_report(self, report: Report | None) -> None:
-        if report is None:
-            self._report.value, self._fates.layout.display = "", "none"
-            return
-        told = "".join(
-            f"<b>{title}</b><ul>{''.join(f'<li>{escape(str(t))}</li>' for t in texts[:20])}</ul>"
-            for texts, title in ((report.problems, "What is wrong"), (report.notes, "Worth a look"))
-            if texts
-        )
-        self._report.value = f"<p role='status'><b>{escape(report.summary())}</b></p>{told}"
-        frame = fates(report)
-        self._fates.show(frame)
-        self._fates.layout.display = None if len(frame) else "none"
-
-    def keep(self) -> None:
-        """Keep what was said for the next list of this shape."""
-        try:
-            path = self.model.keep(self.name.value)
-        except FibrebookError as error:
-            self._kept.value = f"<div class='fb-message fb-wrong' role='status'>{escape(words_of(error))}</div>"
-            return
-        told = f"kept as {path.name}; the next list offers it under Read as was said of."
-        self._kept.value = f"<div class='fb-message fb-done' role='status'><b>Done:</b> {escape(told)}</div>"
-
-    def commit(self) -> None:
-        """Bring the list in: all of it, or what is sound where questions are open."""
-        try:
-            report = self.model.commit(self.by.value, self.why.value, bool(self.model.chosen.asked))
-        except ConflictError as error:
-            self.say(first_line(error), "wrong")
-            waiting = Conflicts(self, lambda: None)
-            waiting.look(error.pending or "")
-            self._settle.children = [waiting]
-            return
-        except (FibrebookError, OSError) as error:
-            self.say(words_of(error), "wrong")
-            return
-        self.watch.refresh()
-        told = (
-            f"commit {report.commit}; it can be undone from the history." if report.commit else "nothing was to change."
-        )
-        self.say(" ".join([told, *report.notes]), "done")
-        self._show_report(report)

@@ -13,9 +13,10 @@ from fibrebook.readers.bring_in.bring_in import bring_in
 from fibrebook.readers.files.report import Report
 from fibrebook.readers.guess.kept_layouts import layouts_folder
 from fibrebook.readers.lists.asking import Question, Said
-from fibrebook.readers.lists.kept_files import keep_said, kept_for_lists
 from fibrebook.readers.lists.reading import Reading, read_list, read_text
-from fibrebook.screens.exchange.list_part import part_of
+from fibrebook.screens.exchange.lists.kept_files import keep_said, kept_for_lists
+from fibrebook.screens.exchange.lists.part import part_of
+from fibrebook.screens.exchange.lists.shown import counted
 
 if TYPE_CHECKING:
     from fibrebook.register import Register
@@ -165,7 +166,7 @@ class AnyList:
         for kind in dict.fromkeys([*now.whole.facts.by_kind, *then.whole.facts.by_kind]):
             more = len(then.whole.facts.by_kind.get(kind, ())) - len(now.whole.facts.by_kind.get(kind, ()))
             if more:
-                told.append(f"{abs(more)} {'more' if more > 0 else 'fewer'} {kind}")
+                told.append(counted(kind, abs(more)).replace(" ", f" {'more' if more > 0 else 'fewer'} ", 1))
         counts, others = now.counts(), then.counts()
         out = others["left out"] - counts["left out"]
         told += [f"{out} cell{'s' if out > 1 else ''} left out"] if out > 0 else []

@@ -32,7 +32,7 @@ class FoundView(anywidget.AnyWidget):
     rows = t.List([]).tag(sync=True)
     first = t.Int(1).tag(sync=True)
     total = t.Int(0).tag(sync=True)
-    window = t.Int(30).tag(sync=True)
+    window = t.Int(20).tag(sync=True)
     chosen = t.List([-1, -1]).tag(sync=True)
     picks = t.Int(0).tag(sync=True)
     marked = t.List([]).tag(sync=True)

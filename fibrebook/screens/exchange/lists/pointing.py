@@ -12,7 +12,7 @@ from fibrebook.readers.files.limits import column_letter
 from fibrebook.readers.lists.asking import LEAVE_OUT, NOTE
 from fibrebook.readers.lists.columns import Column
 from fibrebook.readers.lists.tables.roles import ROLES
-from fibrebook.screens.exchange.list_shown import ListShown, meaning_of, meanings_of_a_row
+from fibrebook.screens.exchange.lists.shown import ListShown, meaning_of, meanings_of_a_row
 from fibrebook.screens.frame.screen import button, html, row, section
 
 INITIAL = {"description_width": "initial"}
@@ -27,7 +27,8 @@ class Pointing(w.VBox):
         self._say = say
         self._row = self._column = -1
         self._silent = False
-        self._about = html("<p>Press the head of a column or a row, or a cell, to say what it means.</p>", "fb-pointed")
+        told = "Press the head of a column or a row, or a cell, to see its records and to say what it means."
+        self._about = html(f"<div>{told}</div>", "fb-pointed")
         self.column = self._choice("The column means", "fb-column-means", self._column_said)
         self.line = self._choice("The row is", "fb-row-is", self._row_said)
         self.words = w.Text(description="The cell says", style=INITIAL, continuous_update=False)
@@ -38,6 +39,7 @@ class Pointing(w.VBox):
         super().__init__(
             [section("Say what it means", self._about, row(self.column, self.line), self._cell, self._help)]
         )
+        self.add_class("fb-pointing")
         self._show(False, False, False)
 
     def _choice(self, title: str, name: str, said: Callable[[str], Any]) -> w.Dropdown:

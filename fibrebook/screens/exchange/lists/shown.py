@@ -126,6 +126,19 @@ class ListShown:
         return [(kind, len(facts)) for kind, facts in self._whole.facts.by_kind.items() if facts]
 
 
+def counted(kind: str, number: int) -> str:
+    """Return a count of records of a kind in words: 1 cable, 3 cables."""
+    return f"{number} {KINDS[kind].singular if number == 1 else kind}"
+
+
+def first_with_a_table(reading: Reading) -> list[str]:
+    """Return the names of the sheets that hold anything, those first on which a table was found."""
+    whole = reading.whole
+    tables = {block.grid.sheet.name for block, _, _ in whole.blocks}
+    names = [name for name, grid in whole.grids.items() if grid.texts] or list(whole.grids)
+    return sorted(names, key=lambda name: name not in tables)
+
+
 def frame_of(records: list[Understood]) -> pd.DataFrame:
     """Return records as a table: row, record, says."""
     import pandas as pd
