@@ -46,28 +46,53 @@ def axe() -> Path:
 
 
 @pytest.fixture(scope="session")
-def _page(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Any]:
-    from driver import Lab, chromium
-    from lab_server import lab as serve
+def chromium() -> Iterator[Any]:
+    """The browser of all tests: there is room for one at a time in a process."""
+    from driver import chromium as launch
     from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright:
+        browser = launch(playwright)
+        yield browser
+        browser.close()
+
+
+@pytest.fixture
+def alone(chromium: Any) -> Iterator[Any]:
+    """A bare page for single controls; no script on it may fail."""
+    from alone import Alone
+
+    made = Alone(chromium)
+    yield made
+    made.close()
+    assert made.errors == []
+
+
+@pytest.fixture
+def clocked(alone: Any) -> Any:
+    """Such a page, whose clock goes when it is told to."""
+    alone.stop_the_clock()
+    return alone
+
+
+@pytest.fixture(scope="session")
+def _page(tmp_path_factory: pytest.TempPathFactory, chromium: Any) -> Iterator[Any]:
+    from driver import Lab
+    from lab_server import lab as serve
 
     root = tmp_path_factory.mktemp("notebooks")
     register = root / "register"  # every test has its own, put here under this name
     drafts = tmp_path_factory.mktemp("drafts")
-    with (
-        serve(
-            root,
-            tmp_path_factory.mktemp("lab"),
-            FIBREBOOK_REGISTER=str(register),
-            FIBREBOOK_DRAFTS=str(drafts),
-            PYTHONPATH=str(REPO),
-        ) as base,
-        sync_playwright() as playwright,
-    ):
-        browser = chromium(playwright)
-        page = browser.new_page(viewport={"width": 1280, "height": 720}, locale="en-GB")
+    with serve(
+        root,
+        tmp_path_factory.mktemp("lab"),
+        FIBREBOOK_REGISTER=str(register),
+        FIBREBOOK_DRAFTS=str(drafts),
+        PYTHONPATH=str(REPO),
+    ) as base:
+        page = chromium.new_page(viewport={"width": 1280, "height": 720}, locale="en-GB")
         yield Lab(base, root, page)
-        browser.close()
+        page.close()
 
 
 @pytest.fixture

@@ -27,9 +27,9 @@ def page_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture
-def browser(lab: Any) -> Any:
-    """The browser that the other tests share: there is room for one at a time in a process."""
-    return lab.page.context.browser
+def browser(chromium: Any) -> Any:
+    """The browser that the other tests share."""
+    return chromium
 
 
 def test_everything_is_read_without_javascript(browser: Any, page_file: Path) -> None:
