@@ -28,9 +28,14 @@ def open_regular(path: Path, follow: bool = True) -> BinaryIO:
     ------
     OSError : there is none, or it is no file but a folder, pipe, device or (unless `follow`) a link
     """
-    if not follow and path.is_symlink():
-        raise OSError(errno.ELOOP, "it is a link, not a file", str(path))
-    handle = os.open(path, os.O_RDONLY | _QUICK | (0 if follow else _OWN))
+    if not follow and not _OWN:
+        _refuse_link(path)
+    try:
+        handle = os.open(path, os.O_RDONLY | _QUICK | (0 if follow else _OWN))
+    except OSError:
+        if not follow:
+            _refuse_link(path)
+        raise
     try:
         if not stat.S_ISREG(os.fstat(handle).st_mode):
             raise OSError(errno.EINVAL, "it is no file but a folder, pipe or device", str(path))
@@ -38,6 +43,11 @@ def open_regular(path: Path, follow: bool = True) -> BinaryIO:
     except BaseException:
         os.close(handle)
         raise
+
+
+def _refuse_link(path: Path) -> None:
+    if path.is_symlink():
+        raise OSError(errno.ELOOP, "it is a link, not a file", str(path))
 
 
 def read_regular(path: Path, most: int, follow: bool = True) -> bytes:

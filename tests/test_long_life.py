@@ -2,14 +2,22 @@
 
 from __future__ import annotations
 
+import datetime as dt
+import math
 import shutil
+import time
+from collections import Counter
+from pathlib import Path
 
 import pytest
-from long_life import long_lived, unflushed
+from long_life import BEGAN, HOURS_APART, long_lived, unflushed
 
 from fibrebook import errors
 from fibrebook.register import open
+from fibrebook.register.care import packing, tidy
 from fibrebook.register.store.lifetimes import lifetimes
+
+APART = dt.timedelta(hours=HOURS_APART)
 
 
 @pytest.fixture(scope="module")
@@ -33,21 +41,47 @@ def expected(number, sites=10):
     return {f"S{n % sites}": f"note {n}" for n in range(max(number - sites, 0) + 1, number + 1)}
 
 
+def lying_in(root):
+    """The files of a register by where they lie: how many in each folder at its top."""
+    return Counter(p.relative_to(root).parts[0] for p in Path(root).rglob("*") if p.is_file())
+
+
 def check_tidied(reg, commits, keep_days):
     """Tidy, and hold every promise of it: what is kept opens as it was, what is given up is said so, no more."""
-    told = reg.history()
-    done = reg.tidy(keep_days, "ab", "room")
+    told, log = reg.history(), reg.log()
+    done = tidy.tidy(reg._store, keep_days, "ab", "room", grace_s=0)
     now = open(reg.where)
-    assert len(now.verify()) == 0 and now.history().equals(told) and notes(now) == expected(commits)
+    assert len(now.verify()) == 0 and notes(now) == expected(commits)
+    blocks = max(commits - packing.LOOSE, 0) // packing.EACH
+    assert lying_in(reg.where)["packs"] == 2 * blocks and done.packed == 2 * blocks * packing.EACH
+    check_looking_back(reg.where, commits, told, log)
     first = max(done.first_whole, 1)
     assert done.given_up == ([] if done.commit is None else list(range(1, max(done.given_up) + 1)))
     assert max(done.given_up, default=0) < max(first - 1, 1)
     for at in {first, (first + commits) // 2, commits}:
         assert notes(open(reg.where, at=at)) == expected(at)
+        assert notes(open(reg.where, at=(BEGAN + at * APART).isoformat())) == expected(at)
+    day = (BEGAN + commits * APART).date() - dt.timedelta(days=1)
+    last = next(n for n in range(commits, -1, -1) if n == 0 or (BEGAN + n * APART).date() <= day)
+    assert open(reg.where, at=day).commit == last
     for at in {*done.given_up[:2], *done.given_up[-2:]}:
         with pytest.raises(errors.NotFoundError, match="tidied away"):
             open(reg.where, at=at).table("sites")
     return done
+
+
+def check_looking_back(where, commits, told, log):
+    """The whole history and log are what they were; that of one record, one site and the last hundred is part of them."""
+    assert open(where).history().equals(told) and open(where).log().iloc[:commits].equals(log)
+    for site in ("S1", "S5"):
+        own = told[told.key == (site,)].reset_index(drop=True)
+        assert len(own) == len(range(int(site[1]), commits + 1, 10))
+        for found in (open(where).history("sites", site), open(where).history(site=site)):
+            assert found.equals(own) or len(found) == len(own) == 0
+    last = open(where).log(last=100)
+    assert last.commit.tolist() == list(range(open(where).commit + 1))[1:][-100:]
+    shared = last[last.commit <= commits].reset_index(drop=True)
+    assert shared.equals(log.iloc[commits - len(shared) :].reset_index(drop=True))
 
 
 @pytest.mark.parametrize("commits", [1, 2, 65, 66, 67, 200])
@@ -64,10 +98,46 @@ def test_tidy_of_a_thousand_commits(thousand, tmp_path):
 
 
 @pytest.mark.long
-def test_tidy_of_twenty_thousand_commits(tmp_path):
-    """The same at the age that a firm's register comes to."""
-    done = check_tidied(long_lived(tmp_path / "r", 20_000), 20_000, 365)
+def test_twenty_thousand_commits(tmp_path, record_property):
+    """The same at the age that a firm's register comes to: few files, and every answer as it was; seconds are told."""
+    reg = long_lived(tmp_path / "r", 20_000)
+    lay = lying_in(reg.where)
+    seconds = {"tidy": 0.0}
+    with pytest.MonkeyPatch.context() as patch:
+        real = tidy.tidy
+
+        def timed(*args, **more):
+            """Tidy, and note how long it took."""
+            return taken(seconds, "tidy", lambda: real(*args, **more))
+
+        patch.setattr(tidy, "tidy", timed)
+        done = check_tidied(reg, 20_000, 365)
     assert done.first_whole == 18_540
+    now = lying_in(reg.where)
+    assert sum(lay.values()) > 60_000 and sum(now.values()) < 3_000 and now["packs"] == 2 * ((20_000 - 64) // 512)
+    for name, ask in {
+        "verify": lambda: open(reg.where).verify(),
+        "history of all": lambda: open(reg.where).history(),
+        "history of a record": lambda: open(reg.where).history("sites", "S3"),
+        "history of a site": lambda: open(reg.where).history(site="S3"),
+        "log of all": lambda: open(reg.where).log(),
+        "log of the last hundred": lambda: open(reg.where).log(last=100),
+        "open at a day": lambda: open(reg.where, at=BEGAN.date() + dt.timedelta(days=4800)).sites(),
+        "open": lambda: open(reg.where).sites(),
+    }.items():
+        for _ in range(1 if name in ("verify", "log of all", "history of all") else 9):
+            taken(seconds, name, ask)
+    for name, least in seconds.items():
+        record_property(name, least)
+        print(f"{name:<26} {least:9.3f} s")
+
+
+def taken(seconds, name, work):
+    """Do some work; note the seconds that it took, where it was never quicker."""
+    start = time.perf_counter()
+    result = work()
+    seconds[name] = min(seconds.get(name) or math.inf, time.perf_counter() - start)
+    return result
 
 
 @pytest.mark.parametrize("asked", [[1, 2, 3], [80, 3, 64, 65, 3], range(200, 0, -1), range(1, 201)])

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import io
 import random
 import shutil
 import warnings
+import zipfile
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
@@ -13,10 +15,11 @@ from small_picture import PICTURE
 
 from fibrebook import errors
 from fibrebook.register import create, open
+from fibrebook.register.care import packing, tidy
 from fibrebook.register.care_of_register import mend_place
 from fibrebook.register.photos import keep_photo
 from fibrebook.register.places.where import blobs_for
-from fibrebook.register.store.state import digest, signed, unsigned
+from fibrebook.register.store.state import commit_path, digest, signed, unsigned
 
 pytest_plugins = ["places"]
 Tree = dict[str, bytes]
@@ -33,8 +36,11 @@ def commit_file(root: Path, number: int) -> Path:
     return root / "commits" / f"{number:08d}.json"
 
 
-def grown(root: Path, commits: int, tidy: bool = False) -> Path:
-    """Make a register of some commits over several tables, with a photo, a kept edit and what a lost try left."""
+def grown(root: Path, commits: int, tidied: bool = False, packed: bool = False) -> Path:
+    """Make a register of some commits over several tables, with a photo, a kept edit and what a lost try left.
+
+    `tidied`: before the photo; `packed`: by that tidying, two commits in each pack and the newest by itself.
+    """
     reg = create(root, name="Test")
     for n in range(1, commits):
         with reg.edit("ab", f"visit {n}") as edit:
@@ -43,7 +49,12 @@ def grown(root: Path, commits: int, tidy: bool = False) -> Path:
                 edit.put("snags", [{"site": "S1", "snag": n, "what": "open"}])
             if n == 2:
                 edit.put("sites", [{"site": "S2"}])
-    if tidy:
+    if packed:
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setattr(packing, "EACH", 2)
+            patch.setattr(packing, "LOOSE", 1)
+            assert tidy.tidy(reg._store, 0, "ab", "room", grace_s=0).packed
+    elif tidied:
         reg.tidy(0, "ab", "room")
     name = keep_photo(reg, PICTURE)
     with reg.edit("cd", "photo") as edit:
@@ -77,6 +88,7 @@ def state(root: Path) -> list:
 def damages(root: Path, other: Path, chance: random.Random, each: int) -> Iterator[tuple[str, Tree]]:
     """Give every sort of damage to every single file, as its name and the files that it leaves."""
     true, foreign = tree(root), tree(other)
+    first, newest = blobs_for(root).read(commit_path(1)), open(root).commit
     for path, data in true.items():
         folder, _, name = path.rpartition("/")
         beside = [p for p in true if p.rpartition("/")[0] == folder and p != path]
@@ -93,11 +105,21 @@ def damages(root: Path, other: Path, chance: random.Random, each: int) -> Iterat
             yield f"{path} and {one} swapped", {**true, path: true[one], one: data}
             yield f"{path} replaced by {one}", {**true, path: true[one]}
         if name.removesuffix(".json").isdecimal():
-            yield f"{path} replaced by commit 1", {**true, path: true["commits/00000001.json"]}
-            after = f"commits/{len(beside) + 2:08d}.json"
+            after = commit_path(newest + 1)
+            yield f"{path} replaced by commit 1", {**true, path: first}
             yield f"{path} as {after}", {**true, after: data}
         same = [p for p in foreign if p.rpartition("/")[0] == folder]
         yield f"{path} of another register", {**true, path: foreign[path if path in foreign else chance.choice(same)]}
+        if folder == "packs":
+            alike = [p for p in same if p.split("-")[:3] == path.split("-")[:3]]
+            renamed = {p: d for p, d in true.items() if p != path} | {path.replace("0000", "copy"): data}
+            yield f"{path} renamed", renamed
+            yield f"{path} and another register's", {**true, alike[0]: foreign[alike[0]]}
+            with zipfile.ZipFile(io.BytesIO(data)) as archive:
+                inside = {n: archive.read(n) for n in archive.namelist()}
+            one = chance.choice(list(inside))
+            yield f"{one} by itself too", {**true, one: inside[one]}
+            yield f"{one} by itself too, and cut", {**true, one: inside[one][:-9]}
         double = f"{path.rpartition('.')[0]} (copy).{path.rpartition('.')[2]}"
         yield f"{path} twice", {**true, double: data}
 
@@ -151,16 +173,19 @@ def state_of_records_elsewhere(files: Tree, true: Tree) -> bool:
     return newest not in files or [p for p in true if files.get(p) != true[p]] == []
 
 
-@pytest.fixture(scope="module", params=[False, True], ids=["whole past", "tidied"])
+@pytest.fixture(scope="module", params=["whole past", "tidied", "packed"])
 def made(request, tmp_path_factory) -> tuple[Path, Path]:
     """A register and another one like it."""
     place = tmp_path_factory.mktemp("mend")
-    return grown(place / "reg", 5, request.param), grown(place / "other", 5, request.param)
+    how = request.param
+    reg, other = (grown(place / n, 5, how == "tidied", how == "packed") for n in ("reg", "other"))
+    assert len([p for p in tree(reg) if p.startswith("packs/")]) == (4 if how == "packed" else 0)
+    return reg, other
 
 
 @pytest.mark.parametrize("each", [1, pytest.param(40, marks=pytest.mark.long)])
 def test_any_damage_of_one_file_is_mended_or_nothing_is_touched(made, tmp_path, each, record_property):
-    """Bits, cuts, losses, swaps, neighbours, older ones, strangers, doubles: the true state, or refused and untouched.
+    """Bits, cuts, losses, swaps, neighbours, older ones, strangers, doubles, packs too: the true state, or untouched.
 
     With a good source it is the true state always. Bytes that were replaced are kept; a second mend finds no more.
     """
@@ -168,7 +193,9 @@ def test_any_damage_of_one_file_is_mended_or_nothing_is_touched(made, tmp_path, 
     chance = random.Random(11)
     found = list(damages(root, other, chance, each))
     if each == 1:
-        found = chance.sample(found, 30)
+        of_packs, others = ([d for d in found if ("packs/" in d[0]) == packed] for packed in (True, False))
+        found = chance.sample(of_packs, min(20, len(of_packs)))
+        found += chance.sample(others, 30 - len(found))
     fates = [hold_to_the_promise(root, files, what, tmp_path) for what, files in found]
     record_property("damages", len(fates))
     print({fate: fates.count(fate) for fate in sorted(set(fates))})

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 from long_life import grow, long_lived, unflushed
-from test_mend import hold_to_the_promise, state, tree
+from test_mend import state, tree
 
 from fibrebook import errors
 from fibrebook.register import create, open
@@ -16,7 +16,6 @@ from fibrebook.register.care import packing, tidy
 from fibrebook.register.care_of_register import mend_place
 from fibrebook.register.places.pack_file import pack_named
 from fibrebook.register.places.where import blobs_for
-from fibrebook.register.store.log import Log
 from fibrebook.register.store.state import signed, unsigned
 
 pytest_plugins = ["places"]
@@ -340,30 +339,6 @@ def test_in_a_bucket_as_in_a_folder(where):
     assert "gatekeeper" not in open(where).history(site="S1").to_csv() and len(open(where).verify()) == 0
 
 
-def test_damage_of_any_one_pack_is_mended_or_nothing_is_touched(small, tmp_path):
-    """Bits, cuts, losses, swaps, neighbours, doubles of packs: the true state, or refused and untouched."""
-    root = Path(shutil.copytree(small, tmp_path / "r"))
-    packed(open(root))
-    true = tree(root)
-    one, other = (p for p in true if p.startswith("packs/"))
-    fates = []
-    for path, beside in ((one, other), (other, "commits/00000013.json")):
-        data = true[path]
-        turned = data[: len(data) // 2] + bytes([data[len(data) // 2] ^ 2]) + data[len(data) // 2 + 1 :]
-        for what, files in {
-            "bit": {**true, path: turned},
-            "cut": {**true, path: data[:50]},
-            "emptied": {**true, path: b""},
-            "lost": {p: d for p, d in true.items() if p != path},
-            "swapped": {**true, path: true[beside], beside: data},
-            "replaced": {**true, path: true[beside]},
-            "twice": {**true, path.replace(".zip", " (copy).zip"): data},
-            "renamed": {**{p: d for p, d in true.items() if p != path}, path.replace("0000", "copy"): data},
-        }.items():
-            fates.append((what, hold_to_the_promise(root, files, f"{what} {path} {beside}", tmp_path)))
-    assert {w for w, f in fates if f == "mended"} >= {"bit", "swapped", "twice", "renamed"}
-
-
 def test_a_pack_that_tells_otherwise_is_not_believed(reg):
     """A ZIP that would expand without end, lacks commits, or leads out of the register is damaged, not read."""
     from fibrebook.register.store.state import digest
@@ -438,19 +413,3 @@ def test_opening_and_looking_back_read_few_files(tmp_path, monkeypatch):
     assert len(open(reg.where).log()) == 300
     grow(reg, 3)
     assert open(reg.where).commit == 303
-
-
-@pytest.mark.long
-def test_twenty_thousand_commits_have_few_files(tmp_path, monkeypatch):
-    """A firm's register of many years: some hundred files of commits and changes, all answers as before."""
-    monkeypatch.setattr(packing, "EACH", 512)
-    monkeypatch.setattr(packing, "LOOSE", 64)
-    reg = long_lived(tmp_path / "r", 20_000)
-    told, log = reg.history(), reg.log()
-    assert len(list(Path(reg.where).rglob("*.*"))) > 60_000
-    tidy.tidy(reg._store, 365, "ab", "room", grace_s=0)
-    files = [p for p in Path(reg.where).rglob("*") if p.is_file()]
-    assert len(files) < 3_000 and len([p for p in files if p.suffix == ".zip"]) == 2 * (20_000 // 512)
-    now = open(reg.where)
-    assert now.history().equals(told) and now.log().iloc[:20_000].equals(log) and len(now.verify()) == 0
-    assert Log(now._store.blobs).newest() == now.commit

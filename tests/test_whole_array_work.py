@@ -16,6 +16,7 @@ from test_headroom_benchmark import many_channels
 import fibrebook
 from fibrebook.analyses.advice import channels, loose_ends
 from fibrebook.analyses.advice.situation import Situation
+from fibrebook.analyses.spare import growth
 from fibrebook.analyses.spare.growth import _pasts, by_dates, used_since
 from fibrebook.losses.elements import text
 from fibrebook.plant import core_states
@@ -171,6 +172,24 @@ def work_of(monkeypatch, check, sites):
     list(check(s))
     monkeypatch.undo()
     return Counted.elements
+
+
+def test_the_work_of_growth_by_dates_grows_with_the_plant(monkeypatch):
+    """The same of the years' growth by site: no site looks at the cores of all."""
+    counts = []
+    for sites in (5, 20):
+        net = plant(sites).net
+        with monkeypatch.context() as patch:
+            patch.setattr(growth, "_by_commits", lambda *_: {})
+            patch.setattr(growth, "network", lambda *_, net=net: net)
+            for name, real in (("core_states", core_states), ("used_since", used_since)):
+                patch.setattr(growth, name, lambda net, real=real: real(net).view(Counted))
+            patch.setitem(net.ends.__dict__, "core_cable", net.ends.core_cable.view(Counted))
+            patch.setitem(net.ends.__dict__, "cable_site", net.ends.cable_site.view(Counted))
+            Counted.elements = 0
+            assert len(growth._pasts(None, None, TODAY)) == sites
+        counts.append(Counted.elements)
+    assert 0 < counts[1] <= 4.5 * counts[0], counts
 
 
 @pytest.mark.parametrize("check", CHECKS, ids=lambda c: c.__name__)

@@ -272,7 +272,8 @@ class Register(Witnessed, Upkeep):
         ----------
         last : only so many of the newest; None = all
         """
-        return history.log_frame(self._store.log, self.commit, 1 if last is None else self.commit - last + 1)
+        newest = self.commit
+        return history.log_frame(self._store.log, newest, 1 if last is None else newest - last + 1)
 
     def differences(self, earlier: At, later: At = None, site: Sites = None) -> pd.DataFrame:
         """Return every cell that differs between two commits, times or days, in the columns of the history.

@@ -41,6 +41,7 @@ def pack_old(store: Store, grace_s: float) -> int:
         return 0
     loose = {f"{folder}/{n}" for folder in ("commits", "changes") for n in files.list(folder)}
     gone = _taken_away(store)
+    store.blobs.packs()
     done = 0
     try:
         for first in range(1, newest - LOOSE - EACH + 2, EACH):
@@ -60,7 +61,7 @@ def _block(store: Store, first: int, last: int, loose: set[str], gone: set[str],
     """Pack the files of some commits that lie by themselves, together with those that are in packs already."""
     blobs, files = store.blobs, store.blobs.files
     own = {p for p in loose if (place := place_of(p)) is not None and first <= place[1] <= last}
-    old = [p for p in blobs.packs() if first <= p.first and p.last <= last]
+    old = [p for p in blobs.list_of_packs.all() if first <= p.first and p.last <= last]
     in_packs = [path for pack in old for path in blobs.opened(pack).members]
     if not own and len(set(in_packs)) == len(in_packs):
         return 0
@@ -80,7 +81,8 @@ def _block(store: Store, first: int, last: int, loose: set[str], gone: set[str],
     for pack in old:
         if pack.name not in kept:
             files.delete(pack.path)
-    blobs.packs()
+    if old:
+        blobs.packs()
     meanwhile = _taken_away(store) & members.keys()
     if meanwhile:  # somebody has redacted just now
         blobs.delete_all(sorted(meanwhile))

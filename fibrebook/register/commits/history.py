@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import json
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
@@ -204,7 +205,7 @@ def rows_frame(rows: pa.Table | None) -> pd.DataFrame:
         read: dict[str | None, Any] = {t: None if t is None else json.loads(t) for t in set(columns[name])}
         columns[name] = [tuple(read[t]) if name == "key" else read[t] for t in columns[name]]
     frame = pd.DataFrame({n: pd.Series(v, dtype=object) for n, v in columns.items()})
-    frame["time_utc"] = pd.to_datetime(frame["time_utc"], utc=True)
+    frame["time_utc"] = _moments(frame["time_utc"])
     if frame["commit"].notna().all():
         frame["commit"] = frame["commit"].astype("int64")
     for name in ("by", "why", "table", "column", "op"):
@@ -256,5 +257,13 @@ def log_frame(log: Log, newest: int, first: int = 1) -> pd.DataFrame:
         )
     frame = pd.DataFrame(rows, columns=columns)
     for name in ("time_utc", "arrived_utc"):
-        frame[name] = pd.to_datetime(frame[name], utc=True)
+        frame[name] = _moments(frame[name])
     return frame
+
+
+def _moments(texts: Iterable[str | None]) -> pd.Series[Any]:
+    """Return times that commits say, each in any of the ways that ISO 8601 writes one and a commit may."""
+    import pandas as pd
+
+    read = [None if text is None else dt.datetime.fromisoformat(text) for text in texts]
+    return pd.to_datetime(pd.Series(read, dtype=object), utc=True)

@@ -42,15 +42,14 @@ class LocalFolder:
 
     def _own(self, path: str) -> Path:
         """Return where a file lies; DamagedError where a folder on the way to it is a link."""
-        target = self.root / path
-        folder = self.root
+        folder = self.where
         for part in path.split("/")[:-1]:
-            folder = folder / part
+            folder = f"{folder}{os.sep}{part}"
             self._refuse_link(folder)
-        return target
+        return self.root / path
 
-    def _refuse_link(self, folder: Path) -> None:
-        if folder.is_symlink():
+    def _refuse_link(self, folder: Path | str) -> None:
+        if os.path.islink(folder):  # noqa: PTH114  a path made of each folder costs more than the question
             raise DamagedError(
                 f"{folder} is a link, and a register holds none; put the folder itself there if it is yours"
             )

@@ -5,12 +5,23 @@ from __future__ import annotations
 import hashlib
 import threading
 import time
+from bisect import bisect_right
 from collections import OrderedDict
-from collections.abc import Container, Iterator, Sequence
+from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
 
 from fibrebook.errors import DamagedError
 from fibrebook.register.places.asked import Blobs, Missing
-from fibrebook.register.places.pack_file import DIGITS, FOLDER, Opened, Pack, PackDamaged, pack_named, place_of
+from fibrebook.register.places.pack_file import (
+    DIGITS,
+    FOLDER,
+    KINDS,
+    MOST_SPAN,
+    Opened,
+    Pack,
+    PackDamaged,
+    pack_named,
+    place_of,
+)
 
 BELONGS_NOT = "does not belong here; run mend"
 KEPT_BYTES = 32 * 1024 * 1024  # of packs read last
@@ -28,6 +39,7 @@ class PackList:
         self.files = files
         self.listed_at = 0.0
         self._packs: Sequence[Pack] | None = None  # in the order of their first commits
+        self._by_first: Mapping[str, tuple[Sequence[Pack], Sequence[int]]] = {}  # of each sort, and their first commits
         self._opened: OrderedDict[str, Opened] = OrderedDict()
         self._lock = threading.RLock()
 
@@ -36,9 +48,20 @@ class PackList:
         with self._lock:
             if anew or self._packs is None:
                 found = [pack_named(n) for n in self.files.list(FOLDER)]
-                self._packs = sorted((p for p in found if p), key=lambda p: (p.kind, p.first, p.last, p.name))
+                self._take(p for p in found if p)
                 self.listed_at = time.time()
+            assert self._packs is not None
             return self._packs
+
+    def _take(self, packs: Iterable[Pack]) -> None:
+        self._packs = sorted(set(packs), key=lambda p: (p.kind, p.first, p.last, p.name))
+        of_sort = {k: [p for p in self._packs if p.kind == k] for k in KINDS}
+        self._by_first = {k: (own, [p.first for p in own]) for k, own in of_sort.items()}
+
+    def made(self, pack: Pack) -> None:
+        """Take in a pack that was made just now, without asking for all anew."""
+        with self._lock:
+            self._take([*self.all(), pack])
 
     def opened(self, pack: Pack) -> Opened:
         """Return a pack to read in.
@@ -63,7 +86,13 @@ class PackList:
     def covering(self, path: str) -> Sequence[Pack]:
         """Return the packs that by their names may hold a file."""
         place = place_of(path)
-        return [] if place is None else [p for p in self.all() if p.covers(*place)]
+        if place is None or not self.all():
+            return []
+        kind, number = place
+        with self._lock:
+            packs, firsts = self._by_first[kind]
+        near = slice(bisect_right(firsts, number - MOST_SPAN), bisect_right(firsts, number))
+        return [p for p in packs[near] if p.covers(kind, number)]
 
     def holding(self, path: str) -> Iterator[Opened]:
         """Give the sound packs that hold a file."""

@@ -247,7 +247,7 @@ class Packed:
             if self.files.read(pack.path) != data:
                 raise PackDamaged(pack.path, "is not what its name says") from None
             self.files.refresh(pack.path)
-        self.packs()
+        self.list_of_packs.made(pack)
 
 
 def as_they_lie(blobs: Blobs) -> Blobs:

@@ -10,7 +10,7 @@ import re
 from typing import Any
 
 from fibrebook.errors import DamagedError
-from fibrebook.register.places.asked import proper
+from fibrebook.register.places.asked import all_proper, proper
 from fibrebook.register.store.state import FIRM_SEGMENT, Json
 
 MOST = 2**62  # of a count; sums of some of them are whole numbers still
@@ -136,7 +136,10 @@ def _checkpoint(value: Any) -> bool:
 
 
 def _replaced(value: Any) -> bool:
-    return isinstance(value, dict) and all(_path(k) and (v is None or _ref(v)) for k, v in value.items())
+    """Whether it names files and what took their place; a tidying of many years names many thousands."""
+    if not isinstance(value, dict) or not all_proper(value):
+        return False
+    return all(_ref(new) for new in value.values() if new is not None)
 
 
 def _origin(value: Any) -> bool:
