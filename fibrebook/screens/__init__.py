@@ -12,6 +12,7 @@ from typing import Any
 
 # A module must not be named like the function in it: importing it would put the module in the function's place here.
 _HOMES = {
+    "any_list": "fibrebook.screens.exchange.lists.any_list_screen",
     "bring_back": "fibrebook.screens.exchange.bring_back_screen",
     "bring_in": "fibrebook.screens.exchange.bring_in_screen",
     "form": "fibrebook.screens.records.screen",

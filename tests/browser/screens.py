@@ -104,6 +104,25 @@ def _guess(hands: Hands) -> None:
     hands.see(".fb-keep-layout").scroll_into_view_if_needed()
 
 
+def _read(hands: Hands, name: str) -> None:
+    hands.type(".fb-file input", f"old_lists/{name}")
+    hands.click(".fb-look")
+    hands.see(".fb-counts").wait_for()
+    hands.lab.page.wait_for_timeout(1500)
+
+
+def _list(hands: Hands) -> None:
+    _read(hands, "core_schedule.xlsx")
+
+
+def _list_pointed(hands: Hands) -> None:
+    _read(hands, "panel_ports.xlsx")
+    hands.click(".fb-sheet [data-row='5'][data-column='3']")
+    hands.lab.page.wait_for_timeout(800)
+    hands.click(".fb-understood tbody tr:nth-child(2) .fb-pick")
+    hands.lab.page.wait_for_timeout(800)
+
+
 def _copy(hands: Hands) -> None:
     hands.see(".fb-conflict-grid select").first.select_option("mine")
     hands.type(".fb-by input", "CD")
@@ -141,6 +160,9 @@ SCREENS: dict[str, tuple[str, Act]] = {
     "return-visit-photos": ("return_visit()", _photos),
     "bring-in": ("bring_in()", _nothing),
     "bring-in-guess": ("bring_in()", _guess),
+    "any-list": ("any_list()", _nothing),
+    "any-list-asked": ("any_list()", _list),
+    "any-list-pointed": ("any_list()", _list_pointed),
     "bring-back-choose": ("import fibrebook\n\nbring_back(fibrebook.open('office'), 'van')", _copy),
     "bring-back-away": ("bring_back()", _away),
     "site-picture": ("site_picture()", _site("harb")),

@@ -160,8 +160,11 @@ def _settled(
     cells = [(sheet, block.at(i, column.field)) for i in block.lines if block.text(i, column.field)]
     cells += [(sheet, at) for at in block.head if at[0 if block.turned else 1] == column.field]
     if folded(column.key) in said:
-        panel = "" if not head.unknown or not column.role.endswith("_port") else _place_words(column.heading)
-        return replace(column, panel=panel)
+        # House E port names its panel; a strange word that was said to be a port names none, nor where a column does
+        names_one = head.unknown and head.role in OF_AN_END and column.role.endswith("_port")
+        if not names_one or any(c.role == f"{column.role[0]}_enclosure" for c in columns):
+            return column
+        return replace(column, panel=_place_words(column.heading))
     if not values:
         return column  # nothing stands under it
     role = column.role

@@ -43,6 +43,11 @@ class Reading:
         self._whole: WholeList | None = None
 
     @property
+    def pending(self) -> bool:
+        """Whether anything was said since it was last read."""
+        return self._whole is None
+
+    @property
     def whole(self) -> WholeList:
         """All that was read, worked out when it is first asked for after something was said."""
         if self._whole is None:

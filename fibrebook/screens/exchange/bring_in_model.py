@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -188,7 +189,7 @@ class BringingIn:
         return self.guess
 
 
-def files_in(folder: Path) -> list[str]:
+def files_in(folder: Path, endings: Sequence[str] = KINDS_OF_FILE) -> list[str]:
     """Spreadsheets in a folder and the folders just below it, as paths from there."""
     found: list[str] = []
     try:
@@ -196,10 +197,8 @@ def files_in(folder: Path) -> list[str]:
             if path.name.startswith((".", "~$")):
                 continue
             if path.is_dir():
-                found += [
-                    f"{path.name}/{p.name}" for p in sorted(path.iterdir()) if p.suffix.casefold() in KINDS_OF_FILE
-                ]
-            elif path.suffix.casefold() in KINDS_OF_FILE:
+                found += [f"{path.name}/{p.name}" for p in sorted(path.iterdir()) if p.suffix.casefold() in endings]
+            elif path.suffix.casefold() in endings:
                 found.append(path.name)
     except OSError:  # a folder that may not be read has no files to offer
         return found

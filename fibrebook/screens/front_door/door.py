@@ -75,6 +75,13 @@ OUR_SCREENS = (
         ("bring", "import", "list", "workbook"),
     ),
     Page(
+        "any-list",
+        "fibrebook.screens:any_list",
+        "An old list of any shape: pointed at, asked about, confirmed.",
+        "Any list in",
+        ("list", "old", "spreadsheet", "paste", "any"),
+    ),
+    Page(
         "bring-back",
         "fibrebook.screens:bring_back",
         "A copy for a site without signal, and its return.",
