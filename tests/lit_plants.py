@@ -166,3 +166,46 @@ def firm_rows() -> Rows:
         ],
         "colour_codes": [{"colour_code": "the firm's", "position": i, "colour": c} for i, c in enumerate(colours, 1)],
     }  # fmt: skip
+
+
+def lit_tests(rows: Rows, number: int, most: int = 40) -> list[dict]:
+    """Return loss tests of stretches of a plant's paths: overlapping, repeated, of every wavelength and direction."""
+    from plants import tables_of
+
+    from fibrebook.plant import Network
+    from fibrebook.plant.path_order import Strung
+
+    rng = Random(f"lit tests {number}")
+    net = Network(tables_of(rows))
+    strung, ports = Strung(net), net.tables["ports"].to_pylist()
+    lit = [int(v) for v in strung.vertex if net.is_port(v) or v < net.ends.first_plug]
+    out = []
+    while lit and len(out) < most:
+        one = rng.choice(lit)
+        near, far = strung.run(one)
+        other = int(strung.vertex[rng.randint(near, far)])
+        row = _a_loss_test(rng, f"L{len(out) + 1}")
+        if net.is_port(one) and net.is_port(other) and one != other:
+            for end, vertex in (("from", one), ("to", other)):
+                port = ports[int(vertex) - net.ends.first_plug]
+                named = {"at": port["enclosure"], "port": port["port"], "position": port["position"]}
+                row |= {"site": port["site"]} | {f"{end}_{c}": v for c, v in named.items()}
+        elif one < net.ends.first_plug:
+            cable = net.tables["cables"].slice(int(net.ends.core_cable[one // 2]), 1).to_pylist()[0]
+            row |= {"site": cable["site"], "cable": cable["cable"], "core": int(net.ends.core_number[one // 2])}
+        else:
+            row |= {"site": ports[0]["site"]}
+        out.append(row)
+    return out
+
+
+def _a_loss_test(rng: Random, label: str) -> dict:
+    return {
+        "test": label, "method": "loss test", "wavelength_nm": rng.choice((850, 1300, 1310, 1550)),
+        "direction": rng.choice(("a to b", "b to a")),
+        "reference_method": rng.choice(("one-cord", "two-cord", "three-cord", None)),
+        "loss_db": rng.choice((0.1, 0.4, 0.8, 1.15, 2.0, 3.0, 9.5, -0.05)),
+        "verdict": rng.choice((None, None, "pass", "fail")),
+        "tested_on": rng.choice((None, dt.date(2021, 1, 1), dt.date(2024, 6, 1), dt.date(2025, 1, 1))),
+        "cord_grade": rng.choice((None, "reference", "standard")), "uncertainty_db": rng.choice((None, 0.2)),
+    }  # fmt: skip

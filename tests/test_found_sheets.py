@@ -8,6 +8,8 @@ from pathlib import Path
 
 import pytest
 import xlwt
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from openpyxl import Workbook
 from openpyxl.comments import Comment
 from openpyxl.styles import Font, PatternFill
@@ -167,3 +169,40 @@ def test_what_is_no_list_is_told_in_words(content: bytes, tmp_path: Path) -> Non
 def test_a_pasted_text_is_known_again_by_its_digest() -> None:
     """Equal texts, equal digests."""
     assert sheets_of_text("a\tb").digest == sheets_of_text("a\tb").digest != sheets_of_text("a\tc").digest
+
+
+@given(st.lists(st.tuples(st.integers(1, 9), st.integers(1, 5), st.integers(0, 3), st.booleans()), max_size=20))
+@settings(max_examples=60, deadline=None)
+def test_looks_are_the_same_at_once_and_cell_by_cell(marks: list[tuple[int, int, int, bool]]) -> None:
+    """A sheet whose cells tell where they stand is searched at once: what is seen is what a parser sees, cell by cell."""
+    import io
+
+    from fibrebook.readers.found import xlsx_looks as looks
+
+    styles = [looks.Look(), looks.Look("#ff0000"), looks.Look(bold=True), looks.Look()]
+    rows: dict[int, dict[int, int]] = {}
+    for row, column, style, _ in marks:
+        rows.setdefault(row, {})[column] = style
+    hidden = {row for row, _, _, hide in marks if hide}
+    body = "".join(
+        f'<row r="{r}" spans="1:5"{" hidden=" + chr(34) + "1" + chr(34) if r in hidden else ""}>'
+        + "".join(f'<c r="{"ABCDE"[c - 1]}{r}" s="{s}"><v>1</v></c>' for c, s in sorted(cells.items()))
+        + "</row>"
+        for r, cells in sorted(rows.items())
+    )
+    columns = '<cols><col min="2" max="3" width="9" hidden="1"/><col min="5" max="5" width="9"/></cols>'
+    data = f"<worksheet>{columns}<sheetData>{body}</sheetData></worksheet>".encode()
+    telling = {str(i): look for i, look in enumerate(styles) if look != looks.PLAIN}
+    assert not looks._UNUSUAL.search(data)
+    assert looks._at_once(data, telling) == looks._walk(io.BytesIO(b""), data, telling)
+
+
+@pytest.mark.parametrize(
+    "cell",
+    ["<c s='1' r='A1'/>", '<x:c r="A1" s="1"/>', '<c s="1"/>', '<c r = "A1" s="1"/>', '<!-- <c r="B1" s="1"/> -->'],
+)
+def test_unusual_sheets_are_looked_at_cell_by_cell(cell: str) -> None:
+    """What a search may read wrongly goes to the parser."""
+    from fibrebook.readers.found import xlsx_looks as looks
+
+    assert looks._UNUSUAL.search(f'<worksheet><sheetData><row r="1">{cell}</row></sheetData></worksheet>'.encode())

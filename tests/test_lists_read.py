@@ -277,3 +277,40 @@ def test_garbage_is_accounted_for_too() -> None:
         for question in list(reading.asked)[:2]:
             reading.answer(question.key, question.proposals[0] if question.proposals else "leave out")
         accounted(reading)
+
+
+def _work(lines: int) -> int:
+    """How many functions are called and lines of ours run while a list of so many lines is read."""
+    import sys
+
+    rows = ["Site: T", "Cable|Core|Colour|Panel|Port|Far panel|Far port|Remark"]
+    colours = ("blue", "orange", "green", "brown", "slate", "white", "red", "black", "yellow", "violet", "rose", "aqua")
+    for n in range(lines):
+        cable, core = divmod(n, 24)
+        rows.append(
+            f"C{cable}|{core + 1}|{colours[core % 12]}|P{cable}|{core + 1}|W{cable}|{core + 1}|{'no light' * (n % 97 == 0)}"
+        )
+    reading = read(*rows)
+    count = 0
+
+    def step(*_: object) -> object:
+        nonlocal count
+        count += 1
+        return step
+
+    before = sys.gettrace()
+    sys.settrace(step)  # type: ignore[arg-type]
+    try:
+        assert len(reading.facts["terminations"]) == 2 * lines
+        assert len(reading.cells) == sum(reading.counts().values())
+    finally:
+        sys.settrace(before)
+    return count
+
+
+def test_ten_times_the_lines_are_ten_times_the_work() -> None:
+    """What grows faster than the list would make a long one wait: the work is counted, for a clock depends on the machine."""
+    import math
+
+    few, many = _work(240), _work(2400)
+    assert math.log10(many / few) < 1.05

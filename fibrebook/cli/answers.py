@@ -161,6 +161,13 @@ def headroom(where: str | None, as_json: bool, site: str | None, every: bool) ->
     if every:
         columns.insert(3, Col("direc-\ntion", [r["direction"] for r in rows]))
     click.echo(text_table(columns, gap=1))
+    tested = sum(r["tests"] is not None for r in rows)
+    if tested:
+        rest = "; the others are by the records alone" if tested < len(rows) else ""
+        click.echo(f"\nLoss tests count in {tested} of these {len(rows)} lines{rest}.")
+    for r in rows:
+        if r["tests_binding"]:
+            click.echo(f"{r['site']} {r['channel']}: loss test {r['tests_binding']}.")
 
 
 @click.command()

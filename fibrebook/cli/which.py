@@ -138,7 +138,19 @@ def _steps_text(path: list[dict[str, Any]], unknown: Sequence[str]) -> str:
         gap=1,
     )
     told = textwrap.wrap(f"at least {loss:.2f} dB; {'; '.join(unknown)}", WIDTH) if unknown else []
+    told += [line for text in _tests_text(path) for line in textwrap.wrap(text, WIDTH)]
     return "\n".join([table, *told]) + "\ndB: m measured, r recorded by the splicer, c catalogue limit"
+
+
+def _tests_text(path: list[dict[str, Any]]) -> list[str]:
+    """Say of each loss test that counts which stretch it tells as one figure, and what is to be known of it."""
+    out = []
+    for test in dict.fromkeys(row["test"] for row in path if row["test"]):
+        mine = [row for row in path if row["test"] == test]
+        note = mine[-1]["test_note"]
+        ends = " to ".join(f"{row['at']}/{row['name']}" for row in (mine[0], mine[-1]))
+        out.append(f"Loss test {test} tells {ends} as one figure{f' ({note})' if note else ''}.")
+    return out + [f"Loss test {row['test_note']}." for row in path if row["test_note"] and not row["test"]]
 
 
 def _letters(basis: str | None) -> str:

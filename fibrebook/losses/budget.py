@@ -9,9 +9,11 @@ import numpy.typing as npt
 import pyarrow as pa
 from numpy.typing import ArrayLike
 
+from fibrebook.losses.by_tests.in_words import columns_of_tests
 from fibrebook.losses.channel_wavelengths import Power
 from fibrebook.losses.elements import BASES, CATALOGUE
-from fibrebook.losses.table import LossTable, PathLosses
+from fibrebook.losses.path_losses import PathLosses
+from fibrebook.losses.table import LossTable
 from fibrebook.records.references.columns import coded
 from fibrebook.records.references.labels_as_numbers import Ints
 
@@ -69,7 +71,7 @@ def weigh(table: LossTable, load: Load, margin_db: float = 0.0) -> dict[str, Flo
     length_m = np.where(load.complete, table.metres(path).sum(axis=1), np.nan)
     allowed = _allowed(table, load)
     budget_db = load.power.launch_min_dbm - load.power.receive_min_dbm - np.nan_to_num(allowed.penalty_db)
-    unknown = _unknown(losses, load, allowed)
+    unknown = _unknown(table, losses, load, allowed)
     words = table.not_known(path, load.wavelength_nm, losses)
     bound = _binding(loss_db, length_m, allowed, budget_db, unknown, margin_db)
     # the least the path may lose: typical fibre, and joints that lose nothing
@@ -80,6 +82,8 @@ def weigh(table: LossTable, load: Load, margin_db: float = 0.0) -> dict[str, Flo
     return {
         "loss_db": loss_db,
         **share_columns(shares),
+        "loss_by_records_db": np.where(load.complete, losses.by_records_db + load.added_db, np.nan),
+        "loss_by_tests_db": np.where(load.complete, losses.by_tests_db + load.added_db, np.nan),
         **bound,
         "length_m": length_m,
         "length_max_m": allowed.length_max_m,
@@ -92,6 +96,7 @@ def weigh(table: LossTable, load: Load, margin_db: float = 0.0) -> dict[str, Flo
         "margin_db": np.full(n, margin_db),
         "source": allowed.source,
         "not_known": pa.array(words, pa.string()).dictionary_encode(),
+        **columns_of_tests(table.counted, losses.tests, load.wavelength_nm),
     }
 
 
@@ -138,14 +143,16 @@ def _allowed(table: LossTable, load: Load) -> Allowed:
     )
 
 
-def _unknown(losses: PathLosses, load: Load, allowed: Allowed) -> Ints:
+def _unknown(table: LossTable, losses: PathLosses, load: Load, allowed: Allowed) -> Ints:
     """Why no headroom can be told, as a number into BINDINGS; -1 where it can. The weightiest reason is given."""
     why = np.full(len(load.path), -1, np.int64)
+    # a test tells the loss of what has no length or no class; the limits of the application want them all the same
+    no_length, no_class = (count > 0 for count in table.cores_lacking(load.path))
     reasons = [
         (losses.no_attenuation, NO_ATTENUATION),
         (allowed.known & ~allowed.specified, NOT_SPECIFIED),
-        (losses.no_class, NO_CLASS),
-        (losses.no_length, NO_LENGTH),
+        (no_class, NO_CLASS),
+        (no_length, NO_LENGTH),
         (~load.complete, NOT_COMPLETE),
     ]
     for mask, words in reasons:

@@ -17,9 +17,13 @@ import numpy.typing as npt
 
 from fibrebook.light.catalogue.values import Values
 from fibrebook.losses.along import Part, parts_of
+from fibrebook.losses.by_tests.chosen import chosen_tests
+from fibrebook.losses.by_tests.counted import CountedTests
+from fibrebook.losses.by_tests.laid_over import laid_over
 from fibrebook.losses.elements import CATALOGUE, MEASURED, Elements
 from fibrebook.losses.mismatch import Mismatches, mismatch_table, mismatches_of
 from fibrebook.losses.not_known import not_known
+from fibrebook.losses.path_losses import TINY_M, PathLosses
 from fibrebook.losses.running_sums import RunningSums
 from fibrebook.plant import Network
 from fibrebook.plant.network import PATCH, SPLICE, TERMINATION
@@ -30,37 +34,6 @@ from fibrebook.words.lists import both
 
 Floats = npt.NDArray[np.float64]
 Flags = npt.NDArray[np.bool_]
-TINY_M = 1e-6  # less than that is rounding of sums, not fibre
-
-
-@dataclass(frozen=True)
-class PathLosses:
-    """Losses [dB] of paths or stretches, one row each.
-
-    A part that has no figure counts as nothing, and the row is flagged: the loss is then *at least* that.
-
-    by_basis_db : shape (n, 3), in the order of `elements.BASES`; mismatch and fibre are in the catalogue's share
-    fibre_db, mismatch_db : what the fibre, and what unlike cores that meet, have in it
-    no_length : a cable has no length; no_class : a core has no fibre class; no_attenuation : a fibre that has both has
-        no published figure at this wavelength
-    """
-
-    by_basis_db: Floats
-    fibre_db: Floats
-    mismatch_db: Floats
-    no_length: Flags
-    no_class: Flags
-    no_attenuation: Flags
-
-    @property
-    def loss_db(self) -> Floats:
-        """The whole loss of each, as far as it is known."""
-        return np.asarray(self.by_basis_db.sum(axis=1))
-
-    @property
-    def at_least(self) -> Flags:
-        """Whether a part of each has no figure."""
-        return self.no_length | self.no_class | self.no_attenuation
 
 
 @dataclass(frozen=True)
@@ -119,14 +92,15 @@ class LossTable:
         return self._classes_on[path]
 
     @cached_property
-    def _length_unknown(self) -> Flags:
-        flags = np.zeros(self.net.n_vertices, bool)
-        flags[self.net.core_path[np.isnan(self.elements.core_length_m)]] = True
-        return flags
+    def _cores_lacking(self) -> tuple[Ints, Ints]:
+        unknown = np.isnan(self.elements.core_length_m), self.elements.cable_class[self.net.ends.core_cable] == 0
+        length, klass = (np.bincount(self.net.core_path[u], minlength=self.net.n_vertices) for u in unknown)
+        return length, klass
 
-    def length_unknown(self, path: Ints) -> Flags:
-        """Whether a cable on each path has no length."""
-        return self._length_unknown[path]
+    def cores_lacking(self, path: Ints) -> tuple[Ints, Ints]:
+        """How many cores on each path are of a cable without a length, and of one without a class."""
+        length, klass = self._cores_lacking
+        return length[path], klass[path]
 
     def db_per_km(self, wavelength_nm: float, grade: str = "maximum") -> Floats:
         """Published attenuation of each class at a wavelength [dB/km]; NaN where there is none."""
@@ -164,6 +138,10 @@ class LossTable:
         loss = np.concatenate([losses.loss_db[row] for _, losses, row in parts])
         return np.bincount(at, loss, 3 * net.n_vertices).astype(np.float64).reshape(-1, 3)
 
+    def fixed_db(self, path: Ints) -> Floats:
+        """Loss of splices and connections on paths by basis, shape (n, 3) [dB]."""
+        return np.asarray(self._fixed_db[path])
+
     @cached_property
     def mismatch_between(self) -> Floats | None:
         """Loss from each class (row) into each (column) [dB]; None where no two of them differ."""
@@ -192,20 +170,34 @@ class LossTable:
         return RunningSums(self)
 
     # --- sums --------------------------------------------------------------------------------------------------------
+    @cached_property
+    def counted(self) -> CountedTests:
+        """The loss tests that count."""
+        return CountedTests(self)
+
     def of_paths(self, path: Ints, outward: Flags, wavelength_nm: Floats, grade: str = "maximum") -> PathLosses:
-        """Losses of whole paths by their labels.
+        """Losses of whole paths by their labels: by tests where they count, by the records elsewhere.
 
         Parameters
         ----------
         path : labels, shape (n,); outward : whether the light goes away from the vertex that is the label;
         wavelength_nm : [nm], one each; grade : of the fibre's attenuation, "maximum" or "typical"
         """
+        records = self.by_records(path, outward, wavelength_nm, grade)
+        if not len(self.counted.columns.row):
+            return records
+        # a path is strung from its label on, so light that goes away from that goes with the string
+        chosen = chosen_tests(self.counted, path, outward, wavelength_nm)
+        return laid_over(self, self.counted, records, chosen, path, outward, wavelength_nm, grade)
+
+    def by_records(self, path: Ints, outward: Flags, wavelength_nm: Floats, grade: str = "maximum") -> PathLosses:
+        """As `of_paths`, as if nothing had been tested."""
         fibre_db, no_attenuation = self.fibre_db(self.metres(path), wavelength_nm, grade)
         mismatch_db = self._mismatch_db[path, np.where(outward, 0, 1)]
-        shares = self._fixed_db[path]
+        shares = self.fixed_db(path)
         shares[:, CATALOGUE] += fibre_db + mismatch_db
-        no_class = self.classes_on(path)[:, 0]
-        return PathLosses(shares, fibre_db, mismatch_db, self.length_unknown(path), no_class, no_attenuation)
+        no_length, no_class = (count > 0 for count in self.cores_lacking(path))
+        return PathLosses(shares, fibre_db, mismatch_db, no_length, no_class, no_attenuation)
 
     def not_known(self, path: Ints, wavelength_nm: Floats, losses: PathLosses) -> list[str]:
         """Say of each row of `of_paths` what its loss lacks, in words; "" where it lacks nothing."""

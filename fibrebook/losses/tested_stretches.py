@@ -4,17 +4,21 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
 import pyarrow as pa
 
 from fibrebook.losses.elements import text
-from fibrebook.losses.table import TINY_M, LossTable
+from fibrebook.losses.path_losses import TINY_M
 from fibrebook.plant import Network
 from fibrebook.plant.made_off import where_light_comes_out
 from fibrebook.plant.network import PATCH, SPLICE, TERMINATION
 from fibrebook.records.references.labels_as_numbers import Ints
+
+if TYPE_CHECKING:
+    from fibrebook.losses.table import LossTable
 
 Floats = npt.NDArray[np.float64]
 Flags = npt.NDArray[np.bool_]
@@ -123,6 +127,16 @@ class Spans:
         """Newest day on which a joint or cord of each stretch was made; NO_DAY where none is recorded."""
         newest = self.losses.strung.newest(self.joint_day, *self.places)
         return np.where(np.isinf(newest), NO_DAY, np.nan_to_num(newest, neginf=NO_DAY)).astype(np.int64)
+
+    @cached_property
+    def tested_on(self) -> Ints:
+        """Day of each test; one without a date counts as older than any joint that has one."""
+        return np.maximum(days_of(self.tests["tested_on"]), 0)
+
+    @property
+    def out_of_date(self) -> Flags:
+        """Whether a joint or cord of each stretch is of a later day than the test."""
+        return np.asarray(self.last_disturbed > self.tested_on)
 
 
 def days_of(column: pa.ChunkedArray) -> Ints:

@@ -28,10 +28,14 @@ def headroom(seen: PlantSnapshot, site: str | None = None) -> pa.Table:
     Returns
     -------
     DataFrame, one row a channel, direction and wavelength: site, channel, application, direction ("a to b", "b to a"),
-    wavelength_nm, loss_db (worst case), measured_db, recorded_db, catalogue_db (its shares by basis), limit_db (of what
-    binds), headroom_db (limit_db - loss_db - margin_db, in every row), over_m (metres by which the path is longer than
-    the application allows, NaN where it is not), binding (channel insertion loss, power budget, length where that alone
-    is exceeded, or in words why there is no figure), length_m, length_max_m,
+    wavelength_nm, loss_db (worst case: loss tests tell their stretches, the records the rest), measured_db,
+    recorded_db, catalogue_db (its shares by basis), loss_by_records_db (as if nothing had been tested),
+    loss_by_tests_db (loss_db where a test counts, else NaN), limit_db (of what binds), headroom_db (limit_db - loss_db
+    - margin_db, in every row), over_m (metres by which the path is longer than the application allows, NaN where it is
+    not), binding (channel insertion loss, power budget, length where that alone is exceeded, or in words why there is
+    no figure), tests (labels of those that count), tests_binding (those of them that failed or found more than the
+    records say), tests_carried (those made at another wavelength or the other way: their excess over the records is
+    carried, the fibre weighed anew), length_m, length_max_m,
     insertion_loss_max_db, power_budget_db, too_strong_db (by how much the light may exceed what the
     receiver bears), polarity (does transmit reach receive), source (of the limit), attenuator_db (least whole decibels
     that mend too much light and still leave enough), may_damage (more than the receiver survives, where that is

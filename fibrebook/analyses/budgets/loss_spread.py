@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import numpy as np
+import numpy.typing as npt
 import pyarrow as pa
 
 from fibrebook.analyses.budgets.headroom import headroom_table, load_of
 from fibrebook.light.moments import SHARES, draw_sum_db, point_db
+from fibrebook.losses.budget import Load
 from fibrebook.losses.channel_wavelengths import beams_of
 from fibrebook.losses.distributions import Chances
+from fibrebook.losses.table import LossTable
 from fibrebook.snapshot.analysis import analysis
 from fibrebook.snapshot.snapshot import PlantSnapshot
 
@@ -29,6 +32,7 @@ def loss_spread(seen: PlantSnapshot, site: str | None = None) -> pa.Table:
     worst_db (every element at its limit, as `headroom`), mean_db, deviation_db, loss_97_7_db, loss_99_9_db (what that
     share of such channels does not exceed; never more than the worst case, for a joint above its limit is made again),
     limit_db, headroom_99_9_db, not_known (elements whose loss nobody can tell: all figures are then at least that).
+    What loss tests found more than the records say is added, and where they found less nothing exceeds that.
     Elements are independent; a connection's mean
     and spread come from the mean and 97 % figures of its grade (IEC 61753-1; ports.grade), fibre's from its usual and
     greatest attenuation, a recorded splice stands with the spread of how it was found. Sums by three moments.
@@ -43,7 +47,7 @@ def spread_table(seen: PlantSnapshot) -> pa.Table:
     beams = beams_of(losses, ways, path)
     load = load_of(seen, beams, path)
     sums = Chances(losses).sums(load.path, load.wavelength_nm)
-    extra_db = losses.of_paths(load.path, load.outward, load.wavelength_nm).mismatch_db
+    extra_db = _beside_elements_db(losses, load)
     worst = headroom_table(seen, 0.0)
     table = {name: worst[name] for name in BEAM}
     unknown = np.where(load.complete, 0.0, np.nan) + extra_db
@@ -60,6 +64,13 @@ def spread_table(seen: PlantSnapshot) -> pa.Table:
         "not_known": worst["not_known"],
     }
     return pa.table(table)
+
+
+def _beside_elements_db(losses: LossTable, load: Load) -> npt.NDArray[np.float64]:
+    """What comes to the losses of elements: where unlike cores meet, and what tests found more than the records say."""
+    records = losses.by_records(load.path, load.outward, load.wavelength_nm)
+    told = losses.of_paths(load.path, load.outward, load.wavelength_nm)
+    return np.asarray(records.mismatch_db + np.maximum(told.loss_db - records.loss_db, 0.0))
 
 
 @analysis
@@ -79,11 +90,11 @@ def loss_by_lots(seen: PlantSnapshot, site: str, channel: str, trials: int = 20_
     chances, out = Chances(losses), []
     worst_db = headroom_table(seen, 0.0)["loss_db"].to_numpy(zero_copy_only=False).astype(float)
     load = load_of(seen, beams, path)
-    mismatch_db = losses.of_paths(load.path, load.outward, load.wavelength_nm).mismatch_db
+    extra_db = _beside_elements_db(losses, load)
     for i in np.flatnonzero((ways.channel[beams.way] == row) & load.complete):
         each = chances.elements(int(load.path[i]), float(load.wavelength_nm[i]))
         drawn = draw_sum_db(each.mean_db, each.deviation_db, trials, seed)
-        drawn = np.fmin(drawn + mismatch_db[i], worst_db[i])  # a joint above its limit is made again
+        drawn = np.fmin(drawn + extra_db[i], worst_db[i])  # a joint above its limit is made again
         points = {f"loss_{name}_db": float(np.quantile(drawn, share)) for name, share in SHARES.items()}
         told = {"direction": ("a to b", "b to a")[ways.direction[beams.way[i]]], "wavelength_nm": load.wavelength_nm[i]}
         out.append(told | {"trials": trials, "mean_db": drawn.mean(), "deviation_db": drawn.std()} | points)

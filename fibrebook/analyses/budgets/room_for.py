@@ -26,9 +26,10 @@ def room_for(seen: PlantSnapshot, site: str | None = None, channel: str | None =
     Returns
     -------
     DataFrame, one row a channel: site, channel, application, headroom_db (least of its directions and wavelengths),
-    over_m (metres already longer than the application allows: there is room for nothing more), binding, splices,
-    connections (whole numbers, each at its published limit), metres_m (of the poorest fibre on its
-    path), metres_binding (what would stop it: a limit, or length). All blank where no headroom can be told.
+    over_m (metres already longer than the application allows: there is room for nothing more), binding, tests_binding
+    (loss tests that failed or found more than the records say), splices, connections (whole numbers, each at its
+    published limit), metres_m (of the poorest fibre on its path), metres_binding
+    (what would stop it: a limit, or length). All blank where no headroom can be told.
     """
     table = room_table(seen)
     if channel is not None:
@@ -80,6 +81,7 @@ def room_table(seen: PlantSnapshot) -> pa.Table:
             "headroom_db": worst,
             "over_m": found["over_m"].to_numpy()[first],
             "binding": pa.array(binding, pa.string()),
+            "tests_binding": found["tests_binding"].take(pa.array(first)),
             "splices": whole[0],
             "connections": whole[1],
             "metres_m": np.where(known, least_m[rows], np.nan),

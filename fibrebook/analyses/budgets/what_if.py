@@ -41,7 +41,8 @@ def what_if(
     Returns
     -------
     DataFrame, one row a direction and wavelength, the tightest first: site, channel, application, direction,
-    wavelength_nm, loss_db, added_db (of the joints added), limit_db, headroom_db, over_m, binding, length_m,
+    wavelength_nm, loss_db, added_db (of the joints added), loss_by_records_db, loss_by_tests_db, tests, tests_binding,
+    tests_carried, limit_db, headroom_db, over_m, binding, length_m,
     length_max_m, too_strong_db, attenuator_db, source, not_known; as in `headroom`.
     """
     return what_if_table(seen, site, channel, application, splices, connections)
@@ -81,6 +82,11 @@ def what_if_table(
     } | {
         n: found[n]
         for n in (
+            "loss_by_records_db",
+            "loss_by_tests_db",
+            "tests",
+            "tests_binding",
+            "tests_carried",
             "limit_db",
             "headroom_db",
             "over_m",

@@ -41,7 +41,8 @@ def would_run(seen: PlantSnapshot, site: str, start: Said, other: Said | None = 
     (metres longer than it allows), binding (which limit), wavelength_nm, loss_db, limit_db, length_m, length_max_m,
     too_strong_db, attenuator_db, adds (what
     was counted in: connections and pigtails at ends not patched or not made off yet), source, not_known (elements whose
-    loss nobody can tell; loss_db is then at least that).
+    loss nobody can tell; loss_db is then at least that), loss_by_records_db, loss_by_tests_db, tests, tests_binding,
+    tests_carried (as in `headroom`).
     """
     kinds = (*ON_ONE_PATH, "channel")
     starts = [seen.names.start(site, s, kinds).vertex for s in (start, other) if s is not None]
@@ -93,6 +94,7 @@ def would_run_table(seen: PlantSnapshot, vertices: Sequence[int]) -> pa.Table:
     columns = (
         "application", "runs", "fibres", "strands", "headroom_db", "over_m", "binding", "wavelength_nm", "loss_db",
         "limit_db", "length_m", "length_max_m", "too_strong_db", "attenuator_db", "adds", "source", "not_known",
+        "loss_by_records_db", "loss_by_tests_db", "tests", "tests_binding", "tests_carried",
     )  # fmt: skip
     return pa.table({c: pa.array([r[c] for r in rows]) for c in columns})
 

@@ -8,6 +8,7 @@ import numpy as np
 import pyarrow as pa
 
 from fibrebook.losses.along import Part
+from fibrebook.losses.by_tests.in_words import reckoning_text, stretch_text
 from fibrebook.losses.channel_wavelengths import path_wavelength_nm
 from fibrebook.losses.elements import BASES, CATALOGUE
 from fibrebook.losses.table import LossTable
@@ -43,7 +44,8 @@ def contributions(seen: PlantSnapshot, site: str, start: Said, wavelength_nm: fl
 
     Returns
     -------
-    DataFrame, one row a part: kind (core, cord, connection, splice, pigtail splice, mismatch), at, name, reckoning
+    DataFrame, one row a part: kind (core, cord, connection, splice, pigtail splice, mismatch, test: a
+    whole stretch that a loss test tells), at, name, reckoning
     (how the figure comes about, or what it lacks), loss_db (NaN: nobody can tell it, and sum_db is at least that),
     basis (measured, recorded, catalogue), source (standard or record), sum_db (all so far). The last sum_db is the loss
     that `headroom` tells for this direction and wavelength.
@@ -69,10 +71,13 @@ class _Teller:
 
     def __init__(self, losses: LossTable, wavelength_nm: float) -> None:
         self.net, self.values, self.wavelength_nm = losses.net, losses.values, wavelength_nm
+        self.counted = losses.counted
 
     def row(self, part: Part) -> dict[str, Any]:
         """The row of a part, all but its running sum."""
-        if part.kind in ("core", "cord"):
+        if part.kind == "test":
+            told = self._test(part)
+        elif part.kind in ("core", "cord"):
             told = self._fibre(part)
         elif part.kind == "mismatch":
             at, name, _ = self._place(part.of, part.row)
@@ -82,6 +87,17 @@ class _Teller:
         else:
             told = self._joint(part)
         return {"kind": part.kind, "loss_db": part.loss_db, "basis": BASES[part.basis], **told}
+
+    def _test(self, part: Part) -> dict[str, Any]:
+        """A stretch that a loss test tells as a whole."""
+        row = self.counted.tests.slice(part.row, 1).to_pylist()[0]
+        at = int(np.flatnonzero(self.counted.columns.row == part.row)[0])
+        return {
+            "at": row["test"],
+            "name": stretch_text(row),
+            "reckoning": reckoning_text(self.counted, at, part.loss_db),
+            "source": "the register's own record",
+        }
 
     def _place(self, kind: str, row: int) -> tuple[str, str, str]:
         """Where a core or cord is, its name, and how its length is known."""

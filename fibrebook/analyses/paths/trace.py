@@ -9,9 +9,10 @@ from typing import Any
 import numpy as np
 import pyarrow as pa
 
-from fibrebook.losses.along import Part
+from fibrebook.losses.along import Part, tests_along
+from fibrebook.losses.by_tests.in_words import notes_of
 from fibrebook.losses.channel_wavelengths import path_wavelength_nm
-from fibrebook.losses.elements import BASES
+from fibrebook.losses.elements import BASES, MEASURED
 from fibrebook.plant.walk import Start, Step, path_through
 from fibrebook.records.references.reference_index import key_text
 from fibrebook.snapshot.analysis import analysis
@@ -32,6 +33,8 @@ SCHEMA = pa.schema(
         ("wavelength_nm", pa.float64()),
         ("start", pa.bool_()),
         ("reach_m", pa.float64()),
+        ("test", pa.string()),
+        ("test_note", pa.string()),
     ]
 )
 
@@ -54,7 +57,10 @@ def trace(seen: PlantSnapshot, site: str, start: Said, wavelength_nm: float | No
     enclosure or cable), name (interface/position, strand, port/position, core, tray/slot), length_m, loss_db (a port's:
     its connection and its pigtail's splice; blank where nobody can tell it), basis (measured, recorded, catalogue; two
     of them joined by "+"), colour (of tube and core, in words), location, wavelength_nm, start (true at the element
-    asked for), reach_m (metres of fibre from the first end to behind this element). A core's path starts at the far end
+    asked for), reach_m (metres of fibre from the first end to behind this element), test (the loss test that tells the
+    loss of this element, in one figure for its whole stretch: it stands at the stretch's last element, and 0 at those
+    before), test_note (at that last element: that it failed, or found more than the records say, or was made at another
+    wavelength or the other way). A core's path starts at the far end
     out of its end A; a port's at what is plugged in front; an interface's at itself. On a loop the path goes round
     once. Light goes from the first row to the last: what it loses where unlike cores meet is told at the splice or port
     where they do, and the rows add up to the loss that `headroom` tells for that direction.
@@ -79,16 +85,35 @@ def trace_table(seen: PlantSnapshot, site: str, start: Said, wavelength_nm: floa
     return pa.Table.from_pylist(rows, schema=SCHEMA)
 
 
+def _tested(seen: PlantSnapshot, steps: Sequence[Step], wavelength_nm: float) -> tuple[dict[int, str], dict[int, str]]:
+    """Label of the test that tells what is lost at a step, by step, and what is said of it where its stretch ends."""
+    labels: dict[int, str] = {}
+    notes: dict[int, str] = {}
+    counted = seen.losses.counted
+    for told in tests_along(seen.losses, steps, wavelength_nm):
+        label = counted.tests["test"][int(counted.columns.row[told.test])].as_py()
+        at_port = steps[told.last].what == "port"
+        end = told.last if at_port else told.last - 1
+        notes[end] = notes_of(counted, told, wavelength_nm)
+        if told.stands:  # it tells nothing that counts, but that it failed is to be seen
+            notes[end] = f"{label} {notes[end]}"
+        else:
+            inside = range(told.first + (not told.at_first), told.last + (told.at_last or at_port))
+            labels |= dict.fromkeys(inside, label)
+    return labels, notes
+
+
 class _Teller:
     """Turns steps of one path into rows; per-element look-ups only, of one site."""
 
     def __init__(self, seen: PlantSnapshot, begin: Start, steps: Sequence[Step], wavelength_nm: float) -> None:
         self.net, self.begin = seen.network, begin
-        self.cores = seen.cores
+        self.cores, self.elements = seen.cores, seen.losses.elements
         self.wavelength_nm = wavelength_nm
         self.parts: dict[int, list[Part]] = defaultdict(list)
         for part in seen.losses.along(steps, wavelength_nm):
             self.parts[part.step].append(part)
+        self.tested, self.notes = _tested(seen, steps, wavelength_nm)
         self._locations = self._location_of_places()
 
     def row(self, at: int, step: Step) -> dict[str, Any] | None:
@@ -100,15 +125,18 @@ class _Teller:
         if maker is None:
             return None
         row: dict[str, Any] = {"length_m": None, "loss_db": None, "basis": None, "colour": None, "location": None}
-        row |= self._loss(step, self.parts[at])
+        row |= self._loss(step, self.parts[at], at in self.tested)
         row |= maker(step.row)
+        row |= {"test": self.tested.get(at), "test_note": self.notes.get(at) or None}
         row["wavelength_nm"] = self.wavelength_nm
         row["start"] = self._is_start(step)
         return row
 
-    @staticmethod
-    def _loss(step: Step, parts: list[Part]) -> dict[str, Any]:
+    def _loss(self, step: Step, parts: list[Part], tested: bool) -> dict[str, Any]:
         """Length, loss and basis of an element: the sum of what is told at it."""
+        if tested:
+            bases = dict.fromkeys([*(BASES[p.basis] for p in parts), BASES[MEASURED]])
+            return self._length(step) | {"loss_db": float(sum(p.loss_db for p in parts)), "basis": " + ".join(bases)}
         if not parts:
             return {"loss_db": 0.0} if step.what == "port" else {}
         if step.what in ("core", "patch"):
@@ -121,6 +149,11 @@ class _Teller:
         parts = sorted(parts, key=lambda p: p.kind != "connection")
         bases = dict.fromkeys(BASES[p.basis] for p in parts)
         return {"loss_db": float(sum(p.loss_db for p in parts)), "basis": " + ".join(bases)}
+
+    def _length(self, step: Step) -> dict[str, Any]:
+        """Length of a core or cord, where it is known."""
+        of = {"core": self.elements.core_length_m, "patch": self.elements.cord_length_m}.get(step.what)
+        return {} if of is None or np.isnan(of[step.row]) else {"length_m": float(of[step.row])}
 
     def _is_start(self, step: Step) -> bool:
         if step.what == "core":

@@ -67,7 +67,7 @@ def untested_table(seen: PlantSnapshot) -> pa.Table:
     reason[lit & ~accepted & cores.checked] = CHECK_ONLY
     part = lit & ~accepted & np.append(some, False)[channel]
     reason[part] = IN_PART
-    reason[accepted & (cores.disturbed_on > cores.accepted_on)] = STALE
+    reason[accepted & cores.out_of_date] = STALE
     return pa.Table.from_pylist(_rows(net, channel, reason, cores), schema=SCHEMA)
 
 
@@ -81,6 +81,7 @@ class _CoresTested:
         day = days_of(tests["tested_on"])
         self.accepted_on = np.full(net.ends.n_cores, NO_DAY, np.int64)
         self.disturbed_on = np.full(net.ends.n_cores, NO_DAY, np.int64)
+        self.out_of_date = np.zeros(net.ends.n_cores, bool)
         self.checked = np.zeros(net.ends.n_cores, bool)
         test, core = _covered(losses, spans)
         light = method[test] == "light check"
@@ -88,9 +89,9 @@ class _CoresTested:
         accepting = np.isin(method[test], ACCEPTING)
         test, core = test[accepting], core[accepting]
         order = np.argsort(day[test], kind="stable")  # the newest is written last
-        # a test without a date counts, as older than any joint that has one
-        self.accepted_on[core[order]] = np.maximum(day[test[order]], 0)
+        self.accepted_on[core[order]] = spans.tested_on[test[order]]
         self.disturbed_on[core[order]] = spans.last_disturbed[test[order]]
+        self.out_of_date[core[order]] = spans.out_of_date[test[order]]
 
 
 def _covered(losses: LossTable, spans: Spans) -> tuple[Ints, Ints]:

@@ -171,11 +171,14 @@ def _quickly(data: bytes, longest: int, room: int) -> Seen | None:
         seen.cells += 1
         if seen.cells > MOST_CELLS:
             return seen
-    referred = 0
+    referred, row, letters = 0, b"", set()
     for found in _CELL.finditer(data):
         referred += 1
-        seen.rows = max(seen.rows, int(found[2]))
-        seen.columns = max(seen.columns, column_number(found[1].decode()))
+        letters.add(found[1])
+        if found[2] != row:
+            row = found[2]
+            seen.rows = max(seen.rows, int(row))
+    seen.columns = max((column_number(one.decode()) for one in letters), default=0)
     if seen.cells:
         seen.rows = max([seen.rows, *(int(found[1]) for found in _ROW.finditer(data))])
     seen.text = longest * seen.cells

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from fibrebook.errors import InputError, NotFoundError, place_in_words
+from fibrebook.readers.files.collector import collector_put_off
 from fibrebook.readers.files.guard import OLE
 from fibrebook.readers.files.limits import ERRORS, MOST_BYTES, too_large
 from fibrebook.readers.files.sheets import read_sheets
@@ -41,7 +42,8 @@ def find_sheets(path: str | os.PathLike[str]) -> FoundBook:
             raise too_large(source.name)
         data = read_regular(source, MOST_BYTES)
     digest = hashlib.sha256(data).hexdigest()
-    sheets, says = _opened(source, data)
+    with collector_put_off():
+        sheets, says = _opened(source, data)
     return FoundBook(source.name, digest, sheets, says, str(source.parent))
 
 

@@ -7,6 +7,7 @@ The file was looked over by `files.guard` before: its parts are proper XML and o
 from __future__ import annotations
 
 import posixpath
+import re
 import zipfile
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
@@ -22,6 +23,15 @@ from fibrebook.readers.found.found_sheet import PLAIN, Look
 from fibrebook.regular_files import open_regular
 
 T = TypeVar("T")
+MOST_AT_ONCE = 200_000_000  # bytes of a sheet that are searched at once
+# What only a parser reads rightly: comments, other marks, prefixes, single quotes, a cell or row without its place.
+_UNUSUAL = re.compile(
+    rb"\0|<!|<\?(?!xml )|encoding=\"(?!UTF-8|utf-8)|<\w+:(?:c|row|col)[\s/>]"
+    rb"|<(?:c|row|col)\s[^>]*?(?:\s=|=[\s']|&)|<(?:c|row)(?!\s(?:[^>]*?\s)?r=\")[\s/>]"
+)
+_HIDDEN_ROW = re.compile(rb"<row(?=\s(?:[^>]*?\s)?hidden=\"(?:1|true)\")\s(?:[^>]*?\s)?r=\"([0-9]{1,7})\"")
+_COLUMNS = re.compile(rb"<col\s[^>]*>")
+_SAID = re.compile(rb"(\w+)=\"([^\"]*)\"")
 STYLES, THEME = "xl/styles.xml", "xl/theme/theme1.xml"
 # Order of a theme's colours as cells number them: light and dark are swapped against the file (ECMA-376, 20.1.6.2,
 # and what spreadsheets do; from memory).
@@ -47,7 +57,7 @@ def xlsx_looks(path: Path) -> dict[str, SheetLooks]:
         found = {}
         for part, sheet in sheet_parts(path.name, book).items():
             with book.open(part) as stream:
-                found[sheet] = _walk(stream, styles)  # type: ignore[arg-type]
+                found[sheet] = _seen(stream, styles)  # type: ignore[arg-type]
             found[sheet].notes = _notes(path.name, book, names, part)
         return found
 
@@ -98,10 +108,35 @@ def _colour(said: Mapping[str, str], theme: Sequence[str]) -> str:
     return f"#{text}" if len(text) == 6 and all(c in "0123456789abcdef" for c in text) else ""
 
 
-def _walk(stream: BinaryIO, styles: Sequence[Look]) -> SheetLooks:
-    """Go through a sheet's cells by number of style; what is plain is not kept."""
-    out = SheetLooks()
+def _seen(stream: BinaryIO, styles: Sequence[Look]) -> SheetLooks:
+    """Return what is seen on a sheet: at once where its cells all tell where they stand, else cell by cell."""
     telling = {str(i): look for i, look in enumerate(styles) if look != PLAIN}
+    data = stream.read(MOST_AT_ONCE)
+    if len(data) < MOST_AT_ONCE and not _UNUSUAL.search(data):
+        return _at_once(data, telling)
+    return _walk(stream, data, telling)
+
+
+def _at_once(data: bytes, telling: Mapping[str, Look]) -> SheetLooks:
+    """As `_walk`, by one search for the few cells and rows that tell something."""
+    out = SheetLooks()
+    numbers = b"|".join(str(number).encode() for number in telling)
+    cells = rb"<c(?=\s(?:[^>]*?\s)?s=\"(" + numbers + rb")\")\s(?:[^>]*?\s)?r=\"([A-Z]{1,3})([0-9]{1,7})\""
+    for found in re.finditer(cells, data) if numbers else ():
+        out.looks[int(found[3]), column_number(found[2].decode())] = telling[found[1].decode()]
+    for found in _HIDDEN_ROW.finditer(data):
+        out.hidden_rows.add(int(found[1]))
+    for found in _COLUMNS.finditer(data):
+        said = dict(_SAID.findall(found[0]))
+        if said.get(b"hidden") in (b"1", b"true"):
+            first, last = _number(said.get(b"min", b"").decode()), _number(said.get(b"max", b"").decode())
+            out.hidden_columns.update(range(first, min(last, MOST_COLUMNS) + 1))
+    return out
+
+
+def _walk(stream: BinaryIO, data: bytes, telling: Mapping[str, Look]) -> SheetLooks:
+    """Go through a sheet's cells by number of style, the first bytes of it given; what is plain is not kept."""
+    out = SheetLooks()
     at = [0, 0]
 
     def start(tag: str, said: dict[str, str]) -> None:
@@ -125,8 +160,9 @@ def _walk(stream: BinaryIO, styles: Sequence[Look]) -> SheetLooks:
 
     parser = expat.ParserCreate()
     parser.StartElementHandler = start
-    while data := stream.read(1 << 20):
+    while data:
         parser.Parse(data, False)
+        data = stream.read(1 << 20)
     parser.Parse(b"", True)
     return out
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from fibrebook.readers.lists.asking import LEAVE_OUT, Asking
 from fibrebook.readers.lists.lines import Item
-from fibrebook.readers.lists.values.colours import FULL_TUBE, fitting_codes, place_of
+from fibrebook.readers.lists.values.colours import FULL_TUBE, fitting_codes, place_of, places_of
 from fibrebook.reference.colours import codes
 
 USUAL_TUBES = (2, 4, 6, 8, 12, 16, 24)
@@ -179,12 +179,13 @@ def _hold_against_colours(
     """A core whose colour is not the one of its number is asked about, and waits."""
     if not cable.code:
         return
+    places = places_of(cable.code, extra)
     for n, item in enumerate(cable.items):
         colour, core = item.values.get("core_colour"), item.values.get("core")
         if not colour or not core or item.values.get("core_colour_marked"):
             continue
         at = item.values.get("in_tube") or ((core - 1) % (cable.per_tube or FULL_TUBE)) + 1
-        place = place_of(colour, cable.code, extra)
+        place = places.get(colour)
         if place == (at - 1) % FULL_TUBE + 1:
             continue
         cells = [item.cells[r] for r in ("core", "core_colour") if r in item.cells]

@@ -43,16 +43,17 @@ USUAL_COUNTS = (
 )
 LEAST_COUNT = 4  # a list of fewer cores may well name only those in use
 FEW_MISSING = 6  # one core in so many may be missing from the list
+MOST_CELLS = 50  # kept of one record, by which it is found on the list
 Key = tuple[Any, ...]
 
 
-@dataclass
+@dataclass(slots=True)
 class Fact:
     """One record: its values by column, the cells that it comes from, the tables of the list that said it."""
 
     values: dict[str, Any]
-    cells: list[Cell]
-    blocks: set[int] = field(default_factory=set)
+    cells: Sequence[Cell]
+    blocks: frozenset[int] = frozenset()
 
 
 @dataclass
@@ -62,18 +63,28 @@ class Facts:
     asking: Asking
     by_kind: dict[str, dict[Key, Fact]] = field(default_factory=dict)
     gone: set[tuple[str, Key]] = field(default_factory=set)
+    _keys: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    _blocks: dict[int, frozenset[int]] = field(default_factory=dict)
 
     def lay(self, kind: str, values: dict[str, Any], cells: Sequence[Cell], block: int) -> None:
-        """Lay a record down; where it is there already, values that differ are asked about, and it waits."""
-        declared = KINDS[kind]
-        key = tuple(values.get(k) or "" for k in declared.key)
-        if (kind, key) in self.gone:
+        """Lay a record down (`values` becomes its own); values that differ from those there are asked about."""
+        names = self._keys.get(kind)
+        if names is None:
+            names = self._keys.setdefault(kind, tuple(KINDS[kind].key))
+        key = tuple([values.get(k) or "" for k in names])
+        if self.gone and (kind, key) in self.gone:
             return
-        there = self.by_kind.setdefault(kind, {}).get(key)
+        rows = self.by_kind.get(kind)
+        if rows is None:
+            rows = self.by_kind.setdefault(kind, {})
+        there = rows.get(key)
         if there is None:
-            self.by_kind[kind][key] = Fact(dict(values), list(cells), {block})
+            rows[key] = Fact(values, tuple(cells), self._block(block))
             return
-        there.blocks.add(block)
+        if len(there.cells) >= MOST_CELLS and block in there.blocks and there.values == values:
+            return
+        if block not in there.blocks:
+            there.blocks |= self._block(block)
         for name, value in values.items():
             before = there.values.get(name)
             if before is None or before == value:
@@ -82,7 +93,12 @@ class Facts:
                 there.values[name] = before if value in before.split("; ") else f"{before}; {value}"
             elif not self._choose(kind, key, name, there, value, cells):
                 return
-        there.cells += [c for c in cells if c not in there.cells] if len(there.cells) < 50 else []
+        if len(there.cells) < MOST_CELLS:
+            there.cells = (*there.cells, *(c for c in cells if c not in there.cells))
+
+    def _block(self, number: int) -> frozenset[int]:
+        """One object for each table: a long list has very many records of few tables."""
+        return self._blocks.setdefault(number, frozenset((number,)))
 
     def _choose(self, kind: str, key: Key, name: str, there: Fact, value: Any, cells: Sequence[Cell]) -> bool:
         before = there.values[name]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Any
 
 from fibrebook.readers.files.limits import Position
@@ -18,10 +19,11 @@ from fibrebook.words.labels import folded
 Cell = tuple[str, Position]
 FILLED = ("cable", "site", "tube", "tube_colour")  # a blank cell means the one above
 ENDS = ("a", "b")
+DATES = ("tested_on", "installed_on")
 _DUPLEX = re.compile(r"(.*\d)\s?([ABab])")
 
 
-@dataclass
+@dataclass(slots=True)
 class Item:
     """What one line says of one core (or of one cable or port, where it names no core).
 
@@ -38,7 +40,7 @@ class Item:
     every: list[Cell] = field(default_factory=list)
 
 
-@dataclass
+@dataclass(slots=True)
 class _Line:
     """A line while it is read: single values, and what may be several."""
 
@@ -65,10 +67,12 @@ class LineReader:
     holds: Callable[[int], dict[str, tuple[str, Cell]]]
     asking: Asking
     left_out: set[Cell]
+    _read: list[dict[str, OneCell]] = field(default_factory=list)  # by column: what texts say that were read before
 
     def items(self) -> list[Item]:
         """Return what the lines say."""
         out: list[Item] = []
+        self._read = [{} for _ in self.columns]
         above: dict[str, tuple[Any, Cell, int]] = {}
         for line in self.block.lines:
             read = self._line(line)
@@ -82,24 +86,29 @@ class LineReader:
     def _line(self, line: int) -> _Line:
         read = _Line()
         sheet = self.block.grid.sheet.name
-        for column in self.columns:
-            at = self.block.at(line, column.field)
+        for column, before in zip(self.columns, self._read, strict=True):
             text = self.block.text(line, column.field)
-            cell = (sheet, self.block.grid.origin(at))
-            if not text or cell in self.left_out:
+            if not text:
+                continue
+            cell = (sheet, self.block.grid.origin(self.block.at(line, column.field)))
+            if cell in self.left_out:
                 continue
             read.every.append(cell)
             if column.asked:
                 self.asking.ask(column.asked, [cell], text, "", ())
             elif column.role == LEAVE_OUT:
                 self.left_out.add(cell)
+            elif (known := before.get(text)) is not None:
+                self._lay(column, text, known, cell, read)
             else:
-                self._cell(column, text, cell, read)
+                self._cell(column, text, cell, read, before)
         return read
 
-    def _cell(self, column: Column, text: str, cell: Cell, read: _Line) -> None:
+    def _cell(self, column: Column, text: str, cell: Cell, read: _Line, before: dict[str, OneCell]) -> None:
         said = self.asking.said.words.get((folded(column.heading), text))
         found = self._one(column, said if said is not None else text, cell)
+        if isinstance(found, OneCell) and column.role not in DATES:  # a date may be a question that gathers its cells
+            before[text] = found
         if isinstance(found, Unread):
             key = f"{text!r} under {column.heading or column.key!r}"
             what = f"{text!r} under {column.heading or column.key!r} {found.what}"
@@ -112,13 +121,17 @@ class LineReader:
                     f"{key}, again", [cell], text, f"{answer!r} cannot be read there either: {what}", (LEAVE_OUT,)
                 )
                 return
+        self._lay(column, text, found, cell, read)
+
+    def _lay(self, column: Column, text: str, found: OneCell, cell: Cell, read: _Line) -> None:
         if found.left_out:
             self.left_out.add(cell)
         for role, value in found.single.items():
             read.single[role] = (value, cell)
         for role, values in found.several.items():
             read.several[role] = (values, cell, text)
-        read.notes += [(text if note == NOTE else note, cell) for note in found.notes]
+        if found.notes:
+            read.notes += [(text if note == NOTE else note, cell) for note in found.notes]
         if found.loss is not None:
             read.losses.append((column.wavelength, found.loss, cell))
 
@@ -132,7 +145,7 @@ class LineReader:
     def _fill(self, line: int, read: _Line, above: dict[str, tuple[Any, Cell, int]]) -> None:
         """Take from above what is written once: the cell above in the column, or a title that came after it."""
         titles = self.holds(line)
-        has = {c.role for c in self.columns}
+        has = self._roles
         for role in (*FILLED, "a_enclosure", "b_enclosure"):
             if role in read.single:
                 above[role] = (*read.single[role], line)
@@ -146,13 +159,21 @@ class LineReader:
                 read.single[role] = above[role][:2]
             elif title:
                 read.single[role] = title
-        for column in self.columns:
+        for column in self.columns if self._panels else ():
             end = column.role[:1]
             if column.panel and column.role.endswith("_port") and f"{end}_port" in read.several:
                 read.single[f"{end}_enclosure"] = (column.panel, (self.block.grid.sheet.name, min(self._head(column))))
         for role, title in titles.items():
             if role not in ("enclosure", "a_enclosure", "b_enclosure"):
                 read.single.setdefault(role, title)
+
+    @cached_property
+    def _roles(self) -> frozenset[str]:
+        return frozenset(c.role for c in self.columns)
+
+    @cached_property
+    def _panels(self) -> bool:
+        return any(c.panel for c in self.columns)
 
     def _head(self, column: Column) -> list[Position]:
         """Return the cells that head a column."""
@@ -161,7 +182,7 @@ class LineReader:
 
     def _title_end(self) -> str:
         """Return which end's panel a title names: the one whose ports have none of their own."""
-        roles = {c.role for c in self.columns}
+        roles = self._roles
         bare = [e for e in ENDS if f"{e}_port" in roles and f"{e}_enclosure" not in roles]
         return f"{bare[0] if bare else 'a'}_enclosure"
 

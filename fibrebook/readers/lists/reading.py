@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from fibrebook.errors import InputError
+from fibrebook.readers.files.collector import collector_put_off
 from fibrebook.readers.files.limits import column_letter, column_number
 from fibrebook.readers.found.found_sheet import FoundBook
 from fibrebook.readers.found.open_found import find_sheets, sheets_of_text
@@ -45,7 +46,8 @@ class Reading:
     def whole(self) -> WholeList:
         """All that was read, worked out when it is first asked for after something was said."""
         if self._whole is None:
-            self._whole = read_whole(self.book, self.said, self._extra)
+            with collector_put_off():
+                self._whole = read_whole(self.book, self.said, self._extra)
         return self._whole
 
     @property
@@ -85,8 +87,9 @@ class Reading:
 
         rows = []
         for name, grid in self.whole.grids.items():
+            fates = self.whole.fates[name]
             for (r, c), text in grid.texts.items():
-                fate, why = self.whole.fates[name, (r, c)]
+                fate, why = fates[r, c]
                 rows.append((name, r, column_letter(c), text, fate, why))
         return pd.DataFrame(rows, columns=["sheet", "row", "column", "text", "fate", "why"])
 
@@ -112,8 +115,9 @@ class Reading:
         """Return how many cells met each fate; they add up to all that are not blank."""
         out = {"used": 0, "left out": 0, "question": 0}
         for name, grid in self.whole.grids.items():
+            fates = self.whole.fates[name]
             for at in grid.texts:
-                out[self.whole.fates[name, at][0]] += 1
+                out[fates[at][0]] += 1
         return out
 
     def answer(self, question: int | str, value: object) -> Reading:

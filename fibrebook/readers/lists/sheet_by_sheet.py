@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 from fibrebook.readers.found.found_sheet import FoundBook, FoundSheet
-from fibrebook.readers.lists.asking import LEAVE_OUT, Asking, means_yes
+from fibrebook.readers.lists.asking import LEAVE_OUT, Asking, Question, means_yes
 from fibrebook.readers.lists.columns import Column, columns_of
 from fibrebook.readers.lists.doubts.marks import READ, ask_about_looks, blocked_cells
 from fibrebook.readers.lists.lines import ENDS, Cell, Item, LineReader
@@ -55,17 +55,27 @@ class SheetBySheet:
             self.fates[sheet.name, at] = rules.get(what, (LEFT_OUT, what))
         self._strays(found)
         ask_about_looks(found, self.asking)
+        asked_for = (
+            {cell: q for q in reversed(list(self.asking.questions.values())) for cell in q.cells} if waits else {}
+        )
         for block in found.blocks:
-            blocked = {i for i in block.lines for f in block.fields if (sheet.name, block.at(i, f)) in waits | out}
-            held = [(sheet.name, block.at(i, f)) for i in blocked for f in block.fields if block.text(i, f)]
-            hold_for = next((q for q in self.asking.questions.values() if set(q.cells) & (waits & set(held))), None)
-            if hold_for is not None:
-                hold_for.cells += [c for c in held if c not in hold_for.cells]
-            else:
-                self.left_out |= set(held)
-            block.lines = [i for i in block.lines if i not in blocked]
+            if waits or out:
+                self._hold_back(block, waits, out, asked_for)
             if block.lines:
                 self._block(block)
+
+    def _hold_back(self, block: Block, waits: set[Cell], out: set[Cell], asked_for: dict[Cell, Question]) -> None:
+        """Take from a table the lines of which a cell waits or is left out; `asked_for`: cell -> its question."""
+        name = block.grid.sheet.name
+        blocked = {i for i in block.lines for f in block.fields if (c := (name, block.at(i, f))) in waits or c in out}
+        held = [(name, block.at(i, f)) for i in sorted(blocked) for f in block.fields if block.text(i, f)]
+        hold_for = next((asked_for[c] for c in held if c in waits and c in asked_for), None)
+        if hold_for is not None:
+            there = set(hold_for.cells)
+            hold_for.cells += [c for c in held if c not in there]
+        else:
+            self.left_out |= set(held)
+        block.lines = [i for i in block.lines if i not in blocked]
 
     def _strays(self, found: SheetBlocks) -> None:
         """What stands in no table: explained signs are a legend; all else is asked, sheet by sheet."""

@@ -28,7 +28,7 @@ class WholeList:
     facts: Facts
     asking: Asking
     grids: dict[str, Grid]
-    fates: dict[Cell, tuple[str, str]]
+    fates: dict[str, dict[Position, tuple[str, str]]]
     blocks: list[tuple[Block, list[Column], str]]
 
 
@@ -111,18 +111,23 @@ def _places(item: Item) -> dict[str, str]:
     return {e: str(item.values[f"{e}_enclosure"]) for e in ENDS if item.values.get(f"{e}_enclosure")}
 
 
-def _ledger(doing: SheetBySheet, grids: Mapping[str, Grid]) -> dict[Cell, tuple[str, str]]:
-    """Give every cell its fate; one that nothing tells of is a question, never left out."""
-    fates = dict(doing.fates)
+def _ledger(doing: SheetBySheet, grids: Mapping[str, Grid]) -> dict[str, dict[Position, tuple[str, str]]]:
+    """Give every cell of every sheet its fate; one that nothing tells of is a question, never left out."""
+    nothing, line, said = ("", ""), (USED, "line"), (LEFT_OUT, "said")
+    fates = {name: dict.fromkeys(grid.texts, nothing) for name, grid in grids.items()}
+    for (name, at), fate in doing.fates.items():
+        fates[name][at] = fate
     for item in doing.items:
-        for cell in item.every:
-            fates[cell] = (USED, "line")
-    for cell in doing.left_out:
-        fates[cell] = (LEFT_OUT, "said")
-    for cell, key in doing.asking.waiting().items():
-        fates[cell] = (QUESTION, key)
+        for name, at in item.every:
+            fates[name][at] = line
+    for name, at in doing.left_out:
+        fates[name][at] = said
+    for (name, at), key in doing.asking.waiting().items():
+        if name in fates:  # a question of a line may be of no cell
+            fates[name][at] = (QUESTION, key)
     for name, grid in grids.items():
-        lost: list[Position] = [at for at in grid.texts if (name, at) not in fates]
+        own = fates[name]
+        lost: list[Position] = [at for at in grid.texts if own[at] is nothing]
         if lost:
             what = (
                 f"{len(lost)} cell(s) of {name!r} were not understood, such as {grid.text(lost[0])!r}: what are they?"
@@ -130,5 +135,5 @@ def _ledger(doing: SheetBySheet, grids: Mapping[str, Grid]) -> dict[Cell, tuple[
             cells: list[Cell] = [(name, at) for at in lost]
             key = f"not understood in {name!r}"
             answer = doing.asking.ask(key, cells, grid.text(lost[0]), what, (LEAVE_OUT, NOTE))
-            fates |= dict.fromkeys(cells, (QUESTION, key) if answer is None else (LEFT_OUT, "said"))
+            own |= dict.fromkeys(lost, (QUESTION, key) if answer is None else said)
     return fates

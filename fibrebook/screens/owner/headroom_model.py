@@ -16,7 +16,10 @@ if TYPE_CHECKING:
 
     from fibrebook.register import Register
 
-SHOWN = ("site", "channel", "application", "headroom_db", "over_m", "binding", "loss_db", "limit_db", "wavelength_nm")
+SHOWN = (
+    "site", "channel", "application", "headroom_db", "over_m", "binding", "loss_db", "loss_by_records_db",
+    "loss_by_tests_db", "limit_db", "wavelength_nm", "tests",
+)  # fmt: skip
 RIGHT = "transmit reaches receive"
 
 
@@ -46,18 +49,21 @@ def channels(reg: Register, site: str | None = None) -> pd.DataFrame:
     ]
     order = ["site", "channel", "application", "headroom_db", "over_m", "binding", "also", "missing_tests"]
     found = found[order + [c for c in found.columns if c not in order]]
-    return found.round({"headroom_db": 2, "over_m": 1, "loss_db": 2, "limit_db": 2})
+    found["tests"] = found["tests"].fillna("")
+    return found.round({"over_m": 1, **dict.fromkeys([c for c in found.columns if c.endswith("_db")], 2)})
 
 
 def _also(rows: pd.DataFrame) -> pd.DataFrame:
-    """What else is wrong with a channel: its polarity, light too strong for a receiver."""
+    """What else is wrong with a channel: polarity, light too strong for a receiver, tests that failed or found more."""
     told: dict[tuple[str, str], list[str]] = {}
-    for row in rows[["site", "channel", "polarity", "too_strong_db"]].to_dict("records"):
+    for row in rows[["site", "channel", "polarity", "too_strong_db", "tests_binding"]].to_dict("records"):
         mine = told.setdefault((row["site"], row["channel"]), [])
         if row["polarity"] != RIGHT:
             mine.append(row["polarity"])
         if row["too_strong_db"] == row["too_strong_db"]:
             mine.append(f"light up to {row['too_strong_db']:.1f} dB too strong")
+        if isinstance(row["tests_binding"], str):
+            mine.append(f"loss test {row['tests_binding']}")
     import pandas as pd
 
     found = [(*key, "; ".join(dict.fromkeys(texts))) for key, texts in told.items()]
@@ -78,9 +84,18 @@ def verdict(row: dict[str, Any]) -> str:
         mend = row.get("attenuator_db")
         how = f"; an attenuator of {mend:.0f} dB mends it" if mend is not None and mend == mend else ""
         too_strong = f" The light may be {strong:.1f} dB too strong for the receiver{how}."
-    budget = f"{row['loss_db']:.2f} dB lost of {row['limit_db']:.2f} dB; {binding} binds."
+    budget = f"{row['loss_db']:.2f} dB lost of {row['limit_db']:.2f} dB; {binding} binds.{_tests_in_words(row)}"
     if left < 0:
         return f"{row['application']} would NOT run: {-left:.2f} dB too much. {budget}{length}{too_strong}"
     if row.get("over_m") is not None and row["over_m"] > 0:
         return f"{row['application']} would NOT run: {row['over_m']:.0f} m too long. {budget}{length}{too_strong}"
     return f"{row['application']} would run, {left:.2f} dB left. {budget}{length}{too_strong}"
+
+
+def _tests_in_words(row: dict[str, Any]) -> str:
+    """Which loss tests the figure comes from, and what it would be by the records alone."""
+    if not isinstance(row.get("tests"), str) or not row["tests"]:
+        return ""
+    carried = f", carried ({row['tests_carried']})" if isinstance(row.get("tests_carried"), str) else ""
+    binding = f" Loss test {row['tests_binding']}." if isinstance(row.get("tests_binding"), str) else ""
+    return f" By loss test {row['tests']}{carried}; by the records alone {row['loss_by_records_db']:.2f} dB.{binding}"

@@ -30,12 +30,13 @@ def blocked_cells(found: SheetBlocks, asking: Asking) -> tuple[set[Cell], set[Ce
         elif answer == LEAVE_OUT:
             out.update(cells)
 
-    struck = [p for p in grid.texts if sheet.look(*p).struck]
+    struck = [p for p in grid.texts if sheet.look(*p).struck] if sheet.looks else []
     if struck:
         such = grid.text(struck[0])
         settle(f"struck out in {sheet.name!r}", struck,
                f"{len(struck)} cell(s) of {sheet.name!r} are struck out, as {such!r}: leave them out?")  # fmt: skip
-    hidden = [p for p in grid.texts if p[0] in sheet.hidden_rows or p[1] in sheet.hidden_columns]
+    rows, columns = sheet.hidden_rows, sheet.hidden_columns
+    hidden = [p for p in grid.texts if p[0] in rows or p[1] in columns] if rows or columns else []
     if hidden:
         settle(f"hidden in {sheet.name!r}", hidden,
                f"{len(hidden)} cell(s) of {sheet.name!r} stand in hidden rows or columns: read them?")  # fmt: skip
@@ -53,13 +54,18 @@ def ask_about_looks(found: SheetBlocks, asking: Asking) -> None:
     """Ask what fills among the lines and comments mean: a check, for the texts are read whatever the answer."""
     sheet = found.grid.sheet
     for block in found.blocks:
-        fills = Counter(sheet.look(*at).fill for at in block.cells())
+        if not sheet.looks:
+            break
+        own = block.cells()
+        filled = [(at, sheet.looks[at].fill) for at in own if at in sheet.looks]
+        fills = Counter(fill for _, fill in filled)
+        fills[""] += len(own) - len(filled)
         plain = fills.most_common(1)[0][0] if fills else ""
         telling = [f for f, n in fills.items() if f and f != plain and n * 2 < len(block.lines) * len(block.fields)]
         if not 0 < len(telling) <= FEW_FILLS or _banded(found, block.lines, block.fields[0]):
             continue
         for fill in telling:
-            cells = [(sheet.name, at) for at in block.cells() if sheet.look(*at).fill == fill]
+            cells = [(sheet.name, at) for at, own_fill in filled if own_fill == fill]
             text = found.grid.text(cells[0][1])
             what = f"{len(cells)} cell(s) such as {text!r} in {sheet.name!r} are filled {fill}: does it say anything?"
             answer = asking.ask(

@@ -13,7 +13,7 @@ from fibrebook.words.lists import both
 NAMED = ("site", "cable", "a_enclosure", "b_enclosure")
 RARE, OFTEN = 2, 4  # lines: a name met so rarely beside one met so often may be a slip
 LIKE = 85  # of 100, by letters
-MOST_NAMES = 400  # compared with one another
+MOST_NAMES = 400  # of the same numbers, the commonest, with which a rare one is compared
 
 
 def one_spelling(items: Sequence[Item], asking: Asking) -> None:
@@ -21,17 +21,24 @@ def one_spelling(items: Sequence[Item], asking: Asking) -> None:
     for roles in (("site",), ("cable",), ("a_enclosure", "b_enclosure")):
         counts = Counter(str(i.values[r]) for i in items for r in roles if i.values.get(r) not in (None, ""))
         best: dict[str, str] = {}
+        squeezed = {name: _squeezed(name) for name in counts}
         for name, _ in counts.most_common():
-            best.setdefault(_squeezed(name), name)
-        lines = Counter[str]()
+            best.setdefault(squeezed[name], name)
+        meant = {name: best[squeezed[name]] for name in counts}
+        lines, spellings = Counter[str](), dict[str, list[str]]()
         for name, n in counts.items():
-            lines[best[_squeezed(name)]] += n
-        meant = {name: best[_squeezed(name)] for name in counts}
-        for other in lines:
-            spelt = [n for n in counts if best[_squeezed(n)] == other]
+            lines[meant[name]] += n
+            spellings.setdefault(meant[name], []).append(name)
+        for other, spelt in spellings.items():
             if len({_cased(n) for n in spelt}) > 1:
                 _tell_one(roles[0], other, spelt, items, asking)
-        meant |= {name: _near(roles[0], name, lines, items, asking) or name for name in set(meant.values())}
+        alike: dict[tuple[str, ...], list[tuple[str, int]]] = {}  # only names of the same numbers are ever compared
+        for name, n in lines.most_common():
+            alike.setdefault(_numbers_in(name), []).append((name, n))
+        meant |= {
+            name: _near(roles[0], name, lines, alike[_numbers_in(name)], items, asking) or name
+            for name in dict.fromkeys(meant.values())
+        }
         for item in items:
             for role in roles:
                 if item.values.get(role) not in (None, ""):
@@ -64,18 +71,24 @@ def _tell_one(role: str, meant: str, spelt: Sequence[str], items: Sequence[Item]
         asking.ask(f"other {word}s than {meant!r}", cells, rest[0], f"{rest[0]!r} is not {meant!r}: what is it?", ())
 
 
-def _near(role: str, name: str, lines: Counter[str], items: Sequence[Item], asking: Asking) -> str | None:
-    """Return what a rare name is said to mean; None where it stands as it is, or is asked now."""
-    if lines[name] > RARE or len(lines) > MOST_NAMES:
+def _numbers_in(name: str) -> tuple[str, ...]:
+    return tuple(re.findall(r"\d+", name))
+
+
+def _near(
+    role: str, name: str, lines: Counter[str], alike: Sequence[tuple[str, int]], items: Sequence[Item], asking: Asking
+) -> str | None:
+    """Return what a rare name is said to mean; None where it stands as it is, or is asked now.
+
+    alike : names that hold the same numbers, the commonest first, and how many lines name them
+    """
+    own = re.sub(r"\d+", "", name.casefold())
+    if lines[name] > RARE or len(own) < 3:
         return None
     from rapidfuzz import fuzz
 
-    own = re.sub(r"\d+", "", name.casefold())
-    digits = re.findall(r"\d+", name)
-    if len(own) < 3:
-        return None
-    for other, n in lines.most_common():
-        if n < max(OFTEN, 3 * lines[name]) or other == name or re.findall(r"\d+", other) != digits:
+    for other, n in alike[:MOST_NAMES]:
+        if n < max(OFTEN, 3 * lines[name]) or other == name:
             continue
         if fuzz.ratio(own, re.sub(r"\d+", "", other.casefold())) < LIKE:
             continue

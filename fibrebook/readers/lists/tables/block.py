@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Container, Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field
 
 from fibrebook.readers.files.limits import Position
@@ -29,7 +29,8 @@ class Block:
     lines: list[int]
     fields: list[int]
     titles: dict[Position, int] = field(default_factory=dict)
-    without: Sequence[Container[Position]] = ()
+    without: Sequence[Collection[Position]] = ()
+    _mine: dict[Position, str] | None = field(default=None, repr=False)
 
     def at(self, line: int, field_: int) -> Position:
         """Return the cell of a line and a field."""
@@ -37,13 +38,36 @@ class Block:
 
     def text(self, line: int, field_: int) -> str:
         """Return the text of a line and a field; "" where the cell is not its own."""
-        at = self.at(line, field_)
+        at = (field_, line) if self.turned else (line, field_)
+        return self._mine.get(at, "") if self._mine is not None else self._looked_up(at)
+
+    def _looked_up(self, at: Position) -> str:
         return "" if any(at in other for other in self.without) else self.grid.text(at)
+
+    def settle(self) -> None:
+        """Remember which texts are its own: from here on neither its lines' extent nor what is not its own changes."""
+        if not self.grid.home and not any(self._meets(other) for other in self.without):
+            self._mine = self.grid.texts  # the usual table: nothing among its lines is another's
+            return
+        every = (self.at(i, j) for i in self.lines for j in self.fields)
+        self._mine = {at: text for at in every if (text := self._looked_up(at))}
+
+    def _meets(self, other: Collection[Position]) -> bool:
+        """Whether any of the cells lies among its lines; the smaller side is gone through."""
+        if len(other) > len(self.lines) * len(self.fields):
+            return any(self.at(i, j) in other for i in self.lines for j in self.fields)
+        lines, fields = set(self.lines), set(self.fields)
+        along, across = (1, 0) if self.turned else (0, 1)
+        return any(at[along] in lines and at[across] in fields for at in other)
 
     def cells(self) -> list[Position]:
         """Return the cells of its lines in which something stands."""
-        every = (self.at(i, j) for i in self.lines for j in self.fields)
-        return [at for at in every if at in self.grid.texts and not any(at in other for other in self.without)]
+        texts, others = self.grid.texts, [o for o in self.without if o]
+        if self.turned:
+            every = [(j, i) for i in self.lines for j in self.fields if (j, i) in texts]
+        else:
+            every = [(i, j) for i in self.lines for j in self.fields if (i, j) in texts]
+        return [at for at in every if not any(at in o for o in others)] if others else every
 
     @property
     def first(self) -> Position:

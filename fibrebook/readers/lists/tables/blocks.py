@@ -15,6 +15,7 @@ from fibrebook.readers.lists.tables.block import Block
 from fibrebook.readers.lists.tables.grid import Grid
 from fibrebook.readers.lists.tables.heading_words import says_legend, says_total, spoken
 from fibrebook.readers.lists.tables.odd_blocks import headless, turned
+from fibrebook.readers.lists.tables.owned import Owned
 from fibrebook.readers.lists.tables.roles import TELLING, heading_of, heading_weight, is_heading
 
 LEAST_WEIGHT = 1.6  # of a row of headings: two whole ones, or one and one with a name in it
@@ -51,10 +52,12 @@ def blocks_of(grid: Grid, said: dict[Position, str] | None = None) -> SheetBlock
         below = heads[n + 1][0][0] if n + 1 < len(heads) else max(grid.by_row) + 1
         for first, last in parts:
             blocks.append(_block(grid, rows, (first, last), below, taken, fates, rows_said))
-    blocks += headless(grid, blocks, taken, fates, bool(heads))
+    blocks += headless(grid, Owned(blocks, taken), fates, bool(heads))
     blocks = [b for b in blocks if b.lines]
     blocks.sort(key=lambda b: b.first)
     strays = _strays(grid, blocks, fates)
+    for block in blocks:
+        block.settle()
     _give_titles(blocks, strays)
     held = {at for b in blocks for at in b.titles}
     return SheetBlocks(grid, blocks, fates, [at for at in strays if at not in held])
@@ -158,9 +161,13 @@ def _block(
 ) -> Block:  # fmt: skip
     first, last = span
 
+    busy = {r for r, _ in taken} | {r for r, _ in fates}
+
     def own(row: int) -> list[int]:
-        there = grid.by_row.get(row, ())
-        return [c for c in there if first <= c <= last and (row, c) not in taken and (row, c) not in fates]
+        there = [c for c in grid.by_row.get(row, ()) if first <= c <= last]
+        if row in busy:
+            there = [c for c in there if (row, c) not in taken and (row, c) not in fates]
+        return there
 
     head = [(r, c) for r in rows for c in own(r)]
     block = Block(grid, False, head, _joined_heads(grid, rows, first, last), [], [], without=(fates, taken))
@@ -174,8 +181,10 @@ def _block(
         merged = {c for c in block.heads if (row, c) in grid.home}
         if says_total(texts[0]) and said.get(row) != "line":
             fates |= dict.fromkeys(((row, c) for c in there), "total")
+            busy.add(row)
         elif all(block.heads.get(c) == t for c, t in zip(there, texts, strict=True)) and len(there) > 1:
             fates |= dict.fromkeys(((row, c) for c in there), "heading")
+            busy.add(row)
         elif said.get(row) == "line" or _is_line(there, texts, needed, usual, merged, block):
             block.lines.append(row)
         elif said.get(row) != "title" and block.lines and len(there) > FOOT:
@@ -215,8 +224,8 @@ def _joined_heads(grid: Grid, rows: Sequence[int], first: int, last: int) -> dic
 
 
 def _strays(grid: Grid, blocks: Sequence[Block], fates: dict[Position, str]) -> list[Position]:
-    used = {at for b in blocks for at in [*b.head, *b.cells()]}
-    return [at for at in sorted(grid.texts) if at not in used and at not in fates]
+    used = Owned(blocks)
+    return [(r, c) for r, there in grid.by_row.items() for c in used.free(r, there) if (r, c) not in fates]
 
 
 def _give_titles(blocks: Sequence[Block], strays: Sequence[Position]) -> None:

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from fibrebook.readers.files.limits import Position
-from fibrebook.readers.found.found_sheet import FoundSheet
+from fibrebook.readers.found.found_sheet import FoundSheet, text_shown
 
 
 @dataclass
@@ -27,8 +27,15 @@ class Grid:
     def of(cls, sheet: FoundSheet) -> Grid:
         """Take a sheet's texts."""
         texts = {}
-        for r, c, _ in sheet.cells():
-            text = sheet.text(r, c)
+        formats = {at: look.number_format for at, look in sheet.looks.items() if look.number_format}
+        seen: dict[str, str] = {}  # one object for each text however often it stands on the sheet
+        for r, c, value in sheet.cells():
+            text = seen.get(value) if type(value) is str else None
+            if text is None:
+                text = text_shown(value, formats.get((r, c), "") if formats else "")
+                text = seen.setdefault(text, text)
+                if type(value) is str:
+                    seen[value] = text
             if text:
                 texts[r, c] = text
         for at, fault in sheet.faults.items():
@@ -47,7 +54,8 @@ class Grid:
     def by_row(self) -> dict[int, list[int]]:
         """Row -> columns in which something stands, rising."""
         found: dict[int, list[int]] = {}
-        for r, c in sorted(self.texts):
+        # texts come row by row, but for cells that hold an error
+        for r, c in sorted(self.texts) if self.sheet.faults else self.texts:
             found.setdefault(r, []).append(c)
         return found
 

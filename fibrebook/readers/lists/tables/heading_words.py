@@ -106,12 +106,14 @@ def _compound(word: str, found: set[str]) -> str:
     return ""
 
 
+@lru_cache(maxsize=20_000)
 def says_total(text: str) -> bool:
     """Whether a cell begins a line of totals."""
     plain = text.casefold().strip(" :.=")
     return any(plain == word or plain.startswith((f"{word} ", f"{word}:")) for word in TOTALS)
 
 
+@lru_cache(maxsize=20_000)
 def says_legend(text: str) -> bool:
     """Whether a cell begins a legend."""
     return text.casefold().strip(" :.") in LEGENDS

@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from functools import lru_cache
 
 from fibrebook.reference.colours import codes, line, read_colour
+from fibrebook.reference.tables import cached
 
 _SEPARATORS = re.compile(r"\s*(?:/|-|–|,|;|\+|>|:|\n)\s*")
 FULL_TUBE = 12
@@ -58,7 +59,7 @@ def fitting_codes(pairs: Sequence[tuple[int, str]], extra: Mapping[str, Sequence
     """
     out = []
     for code in [*(extra or {}), *codes()]:
-        words = [read_colour(w) or w for w in line(code, FULL_TUBE, extra, partly=True)[0]]
+        words = _first_tube(code, extra)
         if all(1 <= n <= len(words) and words[n - 1] == c for n, c in pairs):
             out.append(code)
     return out
@@ -66,5 +67,22 @@ def fitting_codes(pairs: Sequence[tuple[int, str]], extra: Mapping[str, Sequence
 
 def place_of(colour_word: str, code: str, extra: Mapping[str, Sequence[str]] | None = None) -> int | None:
     """Return the position, from 1, of a colour in a code's first twelve; None where it has none."""
-    words = [read_colour(w) or w for w in line(code, FULL_TUBE, extra, partly=True)[0]]
-    return words.index(colour_word) + 1 if colour_word in words else None
+    return places_of(code, extra).get(colour_word)
+
+
+def places_of(code: str, extra: Mapping[str, Sequence[str]] | None = None) -> dict[str, int]:
+    """Return colour -> its position, from 1, in a code's first twelve."""
+    return {word: n for n, word in reversed(list(enumerate(_first_tube(code, extra), 1)))}
+
+
+def _first_tube(code: str, extra: Mapping[str, Sequence[str]] | None) -> list[str]:
+    return _published_tube(code) if not extra else _tube(code, extra)
+
+
+@cached
+def _published_tube(code: str) -> list[str]:
+    return _tube(code, None)
+
+
+def _tube(code: str, extra: Mapping[str, Sequence[str]] | None) -> list[str]:
+    return [read_colour(w) or w for w in line(code, FULL_TUBE, extra, partly=True)[0]]

@@ -43,6 +43,7 @@ class Numbers:
     pair: bool = False
 
 
+@lru_cache(maxsize=50_000)
 def says_nothing(text: str) -> bool:
     """Whether a cell says that there is nothing: a dash, n/t, spare."""
     return text.casefold().strip(" ()*") in NOTHING
