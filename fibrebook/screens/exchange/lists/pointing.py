@@ -10,7 +10,7 @@ import ipywidgets as w
 
 from fibrebook.readers.files.limits import column_letter
 from fibrebook.readers.lists.asking import LEAVE_OUT, NOTE
-from fibrebook.readers.lists.columns import Column
+from fibrebook.readers.lists.columns import ListColumn
 from fibrebook.readers.lists.tables.roles import ROLES
 from fibrebook.screens.exchange.lists.shown import ListShown, meaning_of, meanings_of_a_row
 from fibrebook.screens.frame.screen import button, html, row, section
@@ -85,7 +85,7 @@ class Pointing(w.VBox):
             "<i>leave out</i> leaves it out."
         )
 
-    def _offer(self, column: Column | None, at: tuple[int, int], turned: bool) -> None:
+    def _offer(self, column: ListColumn | None, at: tuple[int, int], turned: bool) -> None:
         self._silent = True
         roles = [AS_IT_IS, *(words for role, words in ROLES.items() if role != LEAVE_OUT), LEAVE_OUT]
         self.column.options = roles

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from fibrebook.readers.files.limits import Position, column_letter
 from fibrebook.readers.lists.asking import LEAVE_OUT, Question
-from fibrebook.readers.lists.columns import Column
+from fibrebook.readers.lists.columns import ListColumn
 from fibrebook.readers.lists.facts import Fact
 from fibrebook.readers.lists.reading import Reading
 from fibrebook.readers.lists.tables.block import Block
@@ -90,7 +90,7 @@ class ListShown:
             return f"a question: {question.what}" if question else "a question"
         return f"{fate}: {WHY.get(why, why)}"
 
-    def column_at(self, sheet: str, row: int, column: int, seen: range) -> tuple[Block, Column] | None:
+    def column_at(self, sheet: str, row: int, column: int, seen: range) -> tuple[Block, ListColumn] | None:
         """Return the table and its column to which a cell or head belongs; None where it belongs to none."""
         for block, columns, _ in self._whole.blocks:
             if block.grid.sheet.name != sheet:
@@ -146,7 +146,7 @@ def frame_of(records: list[Understood]) -> pd.DataFrame:
     return pd.DataFrame([(u.row, u.record, u.says) for u in records], columns=list(RECORD_COLUMNS))
 
 
-def meaning_of(column: Column) -> str:
+def meaning_of(column: ListColumn) -> str:
     """Say what a column means."""
     if column.asked:
         return "is asked"
