@@ -13,7 +13,7 @@ from typing import Any
 import pytest
 
 import fibrebook
-from fibrebook.analyses.advice.in_words import advice_words
+from fibrebook.analyses.advice.situation import advice_words
 from fibrebook.errors import ConflictError, InputError
 from fibrebook.records import KINDS
 from fibrebook.reference.colours import read_colour

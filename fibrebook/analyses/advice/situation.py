@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Iterator, Mapping
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
@@ -103,3 +104,15 @@ class Situation:
         numbers = self.net.ends.core_number[cores].tolist()
         for row, number in zip(self.rows("cables", self.net.ends.core_cable[cores]), numbers, strict=True):
             yield {"site": row["site"], "cable": row["cable"], "core": number}
+
+
+def advice_words(advice: Sequence[Advice]) -> list[str]:
+    """Return advice a line each; the same thing said of many records is said once, with how many."""
+    told = Counter((a.check, a.do) for a in advice)
+    first = {(a.check, a.do): a for a in reversed(advice)}
+    out = []
+    for key, count in told.items():
+        a = first[key]
+        more = f" (and {count - 1} more like it)" if count > 1 else ""
+        out.append(f"{a.table} {a.record}: {a.what}{more}. {a.do[:1].upper()}{a.do[1:]}")
+    return out

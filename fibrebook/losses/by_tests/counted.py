@@ -75,7 +75,7 @@ class Columns(NamedTuple):
     failed: Flags
 
 
-class Read(NamedTuple):
+class TestsRead(NamedTuple):
     """One row a test that counts, as it was read.
 
     row : into `CountedTests.labels`; first, last, forward, wavelength_nm, day, failed : as `Columns` has them
@@ -129,7 +129,7 @@ class CountedTests:
         """Those that count, and what they say."""
         losses = self.losses
         both = zip(self._loss_tests(), self._joint_means(), strict=True)
-        read = Read(*(np.concatenate(pair) for pair in both))
+        read = TestsRead(*(np.concatenate(pair) for pair in both))
         path = losses.strung.label[losses.strung.vertex[read.first]]
         found = losses.of_stretches(read.first, read.last, read.forward, read.wavelength_nm)
         a, b = self.end_at(read.first), self.end_at(read.last)
@@ -150,7 +150,7 @@ class CountedTests:
         order = np.argsort(path, kind="stable")
         return Columns(*(column[order] for column in columns))  # type: ignore[arg-type]
 
-    def _loss_tests(self) -> Read:
+    def _loss_tests(self) -> TestsRead:
         """The newest valid loss test of each stretch, wavelength and direction."""
         spans, losses = self.spans, self.losses
         parts, _ = limit_parts(spans, losses.values.acceptance_edition)
@@ -164,18 +164,18 @@ class CountedTests:
         kind = (first * losses.net.n_vertices + last) * 20_000 + 2 * np.nan_to_num(nm).astype(np.int64) + spans.forward
         row = newest(np.flatnonzero(valid & ~spans.out_of_date), kind, spans.tested_on)
         none = np.zeros(len(row), bool)
-        return Read(
+        return TestsRead(
             row, first[row], last[row], spans.forward[row], nm[row], parts["ends"][row], parts["end_db"][row],
             none, none, loss_db[row], spans.tested_on[row], failed[row],
         )  # fmt: skip
 
-    def _joint_means(self) -> Read:
+    def _joint_means(self) -> TestsRead:
         """Each mean of both ways as a test of either way."""
         m = self.means
         n = len(m.joint)
         twice = np.tile(np.arange(n), 2)
         none = np.zeros(2 * n)
-        return Read(
+        return TestsRead(
             self.tests.num_rows + twice, m.first[twice], m.last[twice], np.repeat([True, False], n),
             m.wavelength_nm[twice], none, none, m.at_first[twice], m.at_last[twice], m.loss_db[twice], m.day[twice],
             none > 0,

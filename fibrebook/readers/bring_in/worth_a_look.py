@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from fibrebook.readers.files.report import ReportLine, Said
+from fibrebook.readers.files.report import ReportLine, WorthALook
 from fibrebook.register import open as open_register
 
 if TYPE_CHECKING:
@@ -24,25 +24,25 @@ ONE_BY_ONE = 40  # sites looked at one by one; of more, all are at once
 Two = tuple["PlantSnapshot", "PlantSnapshot"]  # a site before the file and with it
 
 
-def after_commit(reg: Register, commit: int, lines: Iterable[ReportLine]) -> Callable[[], Said]:
+def after_commit(reg: Register, commit: int, lines: Iterable[ReportLine]) -> Callable[[], WorthALook]:
     """Return what tells of a commit: its sites just before it and as it left them."""
     touched = list(lines)
 
-    def say() -> Said:
+    def say() -> WorthALook:
         before, after = (open_register(reg.where, at=n) for n in (commit - 1, commit))
         return _said(((_of(before, site), _of(after, site)) for site in _sites(touched)), touched)
 
     return say
 
 
-def before_commit(reg: Register, left: Mapping[str, pa.Table], lines: Iterable[ReportLine]) -> Callable[[], Said]:
+def before_commit(reg: Register, left: Mapping[str, pa.Table], lines: Iterable[ReportLine]) -> Callable[[], WorthALook]:
     """Return what tells of a trial.
 
     left : the tables that it would change, as it would leave them, of all sites that it touches
     """
     touched, tried_on = list(lines), reg.commit
 
-    def say() -> Said:
+    def say() -> WorthALook:
         as_tried = reg if reg.commit == tried_on else open_register(reg.where, at=tried_on)  # it may have gone on
 
         def both(site: str | None) -> Two:
@@ -81,10 +81,9 @@ def _laid(now: pa.Table, left: pa.Table, site: str | None, touched: Iterable[Rep
     return pa.concat_tables([now.filter(others), left.select(now.column_names).cast(now.schema)])
 
 
-def _said(pairs: Iterable[Two], lines: Iterable[ReportLine]) -> Said:
+def _said(pairs: Iterable[Two], lines: Iterable[ReportLine]) -> WorthALook:
     from fibrebook.analyses.advice.advice import all_advice
-    from fibrebook.analyses.advice.in_words import advice_words
-    from fibrebook.analyses.advice.situation import Situation
+    from fibrebook.analyses.advice.situation import Situation, advice_words
 
     brought = {line.key for line in lines if line.table == "tests" and line.fate in NEW}
     caused: list[Advice] = []
@@ -94,7 +93,7 @@ def _said(pairs: Iterable[Two], lines: Iterable[ReportLine]) -> Said:
         caused += [a for a in all_advice(Situation(after)) if a not in known]
         tests += _judged(after, brought)
     words = [*_of_tests(tests), *(f"worth a second look: {text}" for text in advice_words(caused))]
-    return Said([asdict(a) for a in caused], tests, words)
+    return WorthALook([asdict(a) for a in caused], tests, words)
 
 
 def _judged(seen: PlantSnapshot, brought: set[tuple[Any, ...]]) -> list[dict[str, Any]]:

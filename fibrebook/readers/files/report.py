@@ -39,7 +39,7 @@ class ReportLine:
     message: str = ""
 
 
-class Said(NamedTuple):
+class WorthALook(NamedTuple):
     """What the analyses say of what a file brings.
 
     advice : rows of `advice` that there would be none of without the file
@@ -75,12 +75,12 @@ class Report:
     base: int | None = None
     dry_run: bool = False
     conflict: bool = False
-    ask: Callable[[], Said] | None = field(default=None, repr=False, compare=False)
+    ask: Callable[[], WorthALook] | None = field(default=None, repr=False, compare=False)
 
     @cached_property
-    def said(self) -> Said:
+    def said(self) -> WorthALook:
         """What advice and acceptance say of what the file brings; worked out when it is first asked for."""
-        return Said() if self.ask is None or self.problems else self.ask()
+        return WorthALook() if self.ask is None or self.problems else self.ask()
 
     @property
     def ok(self) -> bool:

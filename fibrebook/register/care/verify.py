@@ -36,9 +36,7 @@ from fibrebook.register.store.log import Log
 from fibrebook.register.store.shape import commit_faults, pending_faults
 from fibrebook.register.store.state import Json, State, commit_path, digest, digest_checked
 
-CUT_OFF = (
-    "is of commit {0}, but the newest here is {1}: the newest commits were cut off, or copied before they were there"
-)
+CUT_OFF = "is of commit {0}, but the newest here is {1}: newest commits were cut off, or copied before they were there"
 MOST_LACKING = 10_000  # commits that are named one by one where they are missing
 _DIGEST_NAME = re.compile(r"(?:.*-)?([0-9a-f]{32,64})\.\w+")
 _KNOWN = ("tables", "changes", "photos", "commits", "pending", "aside")

@@ -55,7 +55,7 @@ class Visit(Protocol):
         """Return the act, which is refused in words while no site is chosen."""
 
 
-class Section(w.VBox):
+class VisitSection(w.VBox):
     """One part of the visit's screen. It reads the visit's tables and keeps its rows in the visit's day."""
 
     title = ""
@@ -112,7 +112,7 @@ class AddForm(w.VBox):
     """A form of one kind of record; "Add to the visit" puts the record into the day."""
 
     def __init__(
-        self, section: Section, kind: str, letter: str = "", leave_out: tuple[str, ...] = (), today: str = ""
+        self, section: VisitSection, kind: str, letter: str = "", leave_out: tuple[str, ...] = (), today: str = ""
     ) -> None:
         self.section, self._letter, self._today = section, letter, today
         self._suggested: set[str] = set()

@@ -8,12 +8,12 @@ from fibrebook.records.kinds.built_in import plugin_kinds
 from fibrebook.records.kinds.columns import CONNECTORS, FIBRE_CLASSES
 from fibrebook.records.kinds.declared import Kind
 from fibrebook.screens.frame.screen import button, html, row
-from fibrebook.screens.recording.add_form import AddForm, Section, State, Visit, labels
+from fibrebook.screens.recording.add_form import AddForm, State, Visit, VisitSection, labels
 from fibrebook.screens.recording.rows.panels import port_rows
 from fibrebook.screens.widgets.controls import Steps, dropdown, offer, text
 
 
-class FormsSection(Section):
+class FormsSection(VisitSection):
     """Several forms of which one is shown at a time."""
 
     forms: dict[str, AddForm]

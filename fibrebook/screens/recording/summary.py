@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from html import escape
 
-from fibrebook.analyses.advice.in_words import advice_words
+from fibrebook.analyses.advice.situation import advice_words
 from fibrebook.errors import FibrebookError
 from fibrebook.screens.frame.changes_told import in_words
 from fibrebook.screens.recording.visit_draft import Day

@@ -8,7 +8,7 @@ from typing import Any
 import ipywidgets as w
 
 from fibrebook.screens.frame.screen import html, row
-from fibrebook.screens.recording.add_form import Section, State, Visit, labels
+from fibrebook.screens.recording.add_form import State, Visit, VisitSection, labels
 from fibrebook.screens.recording.core_rows import core_columns, core_row
 from fibrebook.screens.recording.rows.joints import (
     NEXT_FREE,
@@ -31,7 +31,7 @@ PIGTAIL_METHODS = ["spliced pigtail", "field-fitted", "factory-fitted"]
 WHOLE = 0
 
 
-class TraySection(Section):
+class TraySection(VisitSection):
     """Splices and terminations of one cable end in one enclosure."""
 
     title, name = "Tray", "tray"

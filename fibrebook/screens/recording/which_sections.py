@@ -7,7 +7,7 @@ from typing import Any
 
 from fibrebook.screens.frame.section import Section as Contract
 from fibrebook.screens.frame.section import Shown
-from fibrebook.screens.recording.add_form import Section, Visit
+from fibrebook.screens.recording.add_form import Visit, VisitSection
 from fibrebook.screens.recording.cords import CordSection
 from fibrebook.screens.recording.photos import PhotoSection
 from fibrebook.screens.recording.plain_sections import CablesSection, EquipmentSection, MoreSection, SnagsSection
@@ -15,7 +15,7 @@ from fibrebook.screens.recording.tests import TestSection
 from fibrebook.screens.recording.tray import TraySection
 from fibrebook.screens.recording.visit_draft import Day
 
-OnScreen = Section | Shown[Any, Any]
+OnScreen = VisitSection | Shown[Any, Any]
 
 
 def shown(kind: Callable[[], Contract[Any, Day]]) -> Callable[[Visit], OnScreen]:
