@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 
 import fibrebook
+from fibrebook.analyses.advice.channels import LITTLE_DB
 
 DATA = Path(__file__).resolve().parents[1] / "data"
 TODAY = dt.date(2026, 11, 20)  # the story's today
@@ -339,20 +340,29 @@ def test_tests_by_verdict(reg, advice, site, where, value):
     [(*f[1:], s) for f in FACTS for name, s in (("nearly nothing", 1), ("negative", -1)) if f[0] == f"headroom {name}"],
 )
 def test_headroom_of_the_tight_channels(light, advice, site, where, value, sign):
-    """The tight channels lose what the sum of their parts is, and have as little left; the cords add hundredths."""
+    """By the records the tight channels lose what the sum of their parts is, and have as little left; cords add hundredths.
+
+    What a loss test found takes the place of the records; advice judges what is left by it.
+    """
     limit, loss, left = map(float, re.search(r"([\d.]+) - ([\d.]+) = (-?[\d.]+) dB", value).groups())
     told = light[(light["site"] == site) & (light["channel"] == where)]
     assert (told["insertion_loss_max_db"] - limit).abs().max() < 0.005
-    assert told["loss_db"].between(loss - 0.005, loss + 0.06).all()
-    assert (told["headroom_db"] <= left + 0.005).all()
-    assert (told["headroom_db"] * sign > 0).all()
-    check = "little headroom" if sign > 0 else "loss over the limit"
-    assert (site, check, where) in advice
+    assert told["loss_by_records_db"].between(loss - 0.005, loss + 0.06).all()
+    by_records = told["limit_db"] - told["loss_by_records_db"]
+    assert (by_records <= left + 0.005).all() and (by_records * sign > 0).all()
+    assert (told["tests"] != "").all() and (told["loss_db"] == told["loss_by_tests_db"]).all()
+    little = told["headroom_db"].min() < LITTLE_DB
+    assert ((site, "little headroom", where) in advice) is bool(little and sign > 0)
+    assert ((site, "loss over the limit", where) in advice) is (sign < 0)
 
 
 def test_no_other_channel_is_over_its_limit(light):
-    """Only the planted channel has a negative headroom."""
-    over = light[light["headroom_db"] < 0]
+    """Only the planted channel is over its limit, by the records and by its length."""
+    told = light[(light["headroom_db"] < 0) | (light["over_m"] > 0)]
+    assert set(zip(told["site"], told["channel"], strict=True)) == {
+        f[1:3] for f in FACTS if f[0] == "headroom negative"
+    }
+    over = light[light["limit_db"] - light["loss_by_records_db"] < 0]
     assert set(zip(over["site"], over["channel"], strict=True)) == {
         f[1:3] for f in FACTS if f[0] == "headroom negative"
     }
