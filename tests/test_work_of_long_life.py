@@ -17,7 +17,7 @@ from fibrebook.register import open
 from fibrebook.register.care import packing, tidy
 from fibrebook.register.places.folder import LocalFolder
 
-AGES = (1000, 2000, 4000)
+AGES = (500, 1000, 2000)
 MOST = 1.15  # exponent of growth: 1 is linear, n log n here about 1.12
 KEEP_DAYS = 50  # the newest 200 commits
 
@@ -49,9 +49,15 @@ def work(monkeypatch, job: Callable[[], object]) -> Counter[str]:
     return counts
 
 
-def exponent(few: int, many: int, times: float) -> float:
-    """Return by which power of the size some work grew."""
-    return math.log(many / few) / math.log(times)
+def exponent(few: int, middle: int, many: int) -> float:
+    """Return by which power of the size some work grew, told at a size, twice and four times that.
+
+    The newest commits stay as they are at every size, so work is the size less something: what counts is what each
+    further commit costs.
+    """
+    if many > middle > few:
+        return math.log2((many - middle) / (middle - few))
+    return math.log(max(many, 1) / few, 4)
 
 
 @pytest.fixture(scope="module")
@@ -92,7 +98,7 @@ def test_tidy_and_verify_grow_as_the_commits_do(ages, tmp_path, monkeypatch, rec
         few, middle, many = (found[job, age] for age in AGES)
         for what in many:
             if few[what] > 50:  # of a handful one more or less would tell another power
-                grown[job, what] = max(exponent(few[what], many[what], 4), exponent(middle[what], many[what], 2))
+                grown[job, what] = exponent(few[what], middle[what], many[what])
                 print(
                     f"{job:<14} {what:<13} {few[what]:>10} {middle[what]:>10} {many[what]:>10} {grown[job, what]:6.2f}"
                 )
