@@ -261,9 +261,9 @@ def log_frame(log: Log, newest: int, first: int = 1) -> pd.DataFrame:
     return frame
 
 
-def _moments(texts: Iterable[str | None]) -> pd.Series[Any]:
+def _moments(texts: Iterable[Any]) -> pd.Series[Any]:
     """Return times that commits say, each in any of the ways that ISO 8601 writes one and a commit may."""
     import pandas as pd
 
-    read = [None if text is None else dt.datetime.fromisoformat(text) for text in texts]
+    read = [dt.datetime.fromisoformat(text) if isinstance(text, str) else None for text in texts]
     return pd.to_datetime(pd.Series(read, dtype=object), utc=True)
