@@ -206,6 +206,18 @@ def test_two_who_changed_the_same_are_told_and_nothing_is_lost(reg: fibrebook.Re
     assert reg.table("cables", "Mill")["length_m"].tolist()[0] == 130
 
 
+def test_initials_that_are_typed_on_reach_every_part(reg: fibrebook.Register) -> None:
+    """A part kept after the first letter bears the whole initials in the end; another's stay theirs."""
+    day = Day(reg, "Mill", by="C", on="2026-11-20")
+    row = {"site": "Mill", "enclosure": "J1", "loss_db": "0.05"}
+    day.keep("tray J1 C1", "two splices", {"splices": [row | {"made_by": "C"}, row | {"made_by": "TB"}]})
+    day.keep("snags", "a snag", {"snags": [{"site": "Mill", "snag": "S1", "what": "C", "done_by": "C"}]})
+    day.sign("CD")
+    assert [r["made_by"] for r in day.parts["tray J1 C1"].put["splices"]] == ["CD", "TB"]
+    assert day.parts["snags"].put["snags"][0]["done_by"] == "CD" == day.by
+    assert day.parts["snags"].put["snags"][0]["what"] == "C"
+
+
 def test_a_day_without_site_or_initials_is_refused(reg: fibrebook.Register) -> None:
     """Who and where are asked for in words."""
     with pytest.raises(InputError, match="site"):

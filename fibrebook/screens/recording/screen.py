@@ -140,7 +140,8 @@ class RecordVisit(Screen):
     def _head_changed(self) -> None:
         if self._quiet:
             return
-        self.day.by, self.day.done = self.by.value.strip(), self.done.value
+        self.day.sign(self.by.value.strip())
+        self.day.done = self.done.value
         self.day.on = self.on.value.isoformat() if self.on.value else dt.date.today().isoformat()
         for part in self.sections:
             part.head_changed()

@@ -89,6 +89,16 @@ class Day:
         else:
             self.parts.pop(source, None)
 
+    def sign(self, by: str) -> None:
+        """Take other initials; rows of every part that bear the day's own follow.
+
+        A part may be kept while they are being typed: it would bear the first letter only.
+        """
+        before, self.by = self.by, by
+        for part in self.parts.values():
+            for row in (r for rows in part.put.values() for r in rows):
+                row.update({n: by for n, v in row.items() if n.endswith("_by") and v == before})
+
     def drop(self, source: str) -> None:
         """Take a part out."""
         self.parts.pop(source, None)
