@@ -114,7 +114,7 @@ def test_headroom_what_if(lab: Any, demo: Path, axe: Path) -> None:
     show(lab, "headroom")
     expect(lab.shown(".fb-channels .fb-pick").first).to_contain_text("Mill")
     lab.shown(".fb-channels .fb-pick").nth(1).click()
-    expect(lab.shown(".fb-verdict")).to_contain_text("would run, 0.17 dB left")
+    expect(lab.shown(".fb-verdict")).to_contain_text("would run, 0.43 dB left")
     splices = lab.shown(".fb-if-splices input")
     splices.fill("2")
     splices.press("Tab")
