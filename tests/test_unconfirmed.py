@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import os
 import shutil
 from collections.abc import Callable
 from pathlib import Path
@@ -16,6 +17,12 @@ from fibrebook import errors
 from fibrebook.register import create, open
 from fibrebook.register.photos import keep_photo, photo
 from fibrebook.register.places.folder import LocalFolder
+
+
+@pytest.fixture(autouse=True)
+def no_witness(monkeypatch):
+    """What the machine saw of a register goes with its power too: nothing of it is kept here."""
+    monkeypatch.setenv("FIBREBOOK_WITNESS", os.devnull)
 
 
 @pytest.fixture

@@ -176,9 +176,10 @@ def work_of(monkeypatch, check, sites):
 
 def test_the_work_of_growth_by_dates_grows_with_the_plant(monkeypatch):
     """The same of the years' growth by site: no site looks at the cores of all."""
-    counts = []
+    counts, cores = [], []
     for sites in (5, 20):
         net = plant(sites).net
+        cores.append(len(net.ends.core_cable))
         with monkeypatch.context() as patch:
             patch.setattr(growth, "_by_commits", lambda *_: {})
             patch.setattr(growth, "network", lambda *_, net=net: net)
@@ -189,7 +190,7 @@ def test_the_work_of_growth_by_dates_grows_with_the_plant(monkeypatch):
             Counted.elements = 0
             assert len(growth._pasts(None, None, TODAY)) == sites
         counts.append(Counted.elements)
-    assert 0 < counts[1] <= 4.5 * counts[0], counts
+    assert 0 < counts[1] <= 1.125 * counts[0] * cores[1] / cores[0], (counts, cores)
 
 
 @pytest.mark.parametrize("check", CHECKS, ids=lambda c: c.__name__)

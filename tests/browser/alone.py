@@ -139,7 +139,7 @@ class Alone:
         self._broken = dict(broken or {})
         self.errors: list[str] = []
         self.page.on("pageerror", lambda error: self.errors.append(str(error)))
-        self.page.set_content(PAGE)
+        self.page.set_content(PAGE, timeout=15_000)
         self.page.evaluate(MODEL)
 
     def put(self, kind: Any, name: str, where: str = "main", **fields: Any) -> Control:

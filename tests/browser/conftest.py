@@ -83,15 +83,19 @@ def _page(tmp_path_factory: pytest.TempPathFactory, chromium: Any) -> Iterator[A
     root = tmp_path_factory.mktemp("notebooks")
     register = root / "register"  # every test has its own, put here under this name
     drafts = tmp_path_factory.mktemp("drafts")
+    seen = tmp_path_factory.mktemp("seen")  # of registers that come and go at one place
     with serve(
         root,
         tmp_path_factory.mktemp("lab"),
         FIBREBOOK_REGISTER=str(register),
         FIBREBOOK_DRAFTS=str(drafts),
+        FIBREBOOK_WITNESS=str(seen),
         PYTHONPATH=str(REPO),
     ) as base:
         page = chromium.new_page(viewport={"width": 1280, "height": 720}, locale="en-GB")
-        yield Lab(base, root, page)
+        here = Lab(base, root, page)
+        here.seen = seen
+        yield here
         page.close()
 
 
@@ -99,6 +103,7 @@ def _page(tmp_path_factory: pytest.TempPathFactory, chromium: Any) -> Iterator[A
 def lab(_page: Any) -> Iterator[Any]:
     """The loaded page with an empty folder and no kernels; afterwards everything is closed."""
     _clear(_page.root)
+    _clear(_page.seen)
     _page.errors.clear()
     yield _page
     _page.close()

@@ -65,6 +65,7 @@ class Lab:
     def __init__(self, base: str, root: Path, page: Page) -> None:
         self.base, self.root, self.page = base, root, page
         self.errors: list[str] = []
+        self.seen = root  # where its kernels keep what they saw of registers
         page.on("pageerror", lambda e: self.errors.append(str(e)[:300]))
         page.set_default_timeout(15_000)
         page.goto(f"{base}/lab?reset", wait_until="domcontentloaded")

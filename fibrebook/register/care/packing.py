@@ -26,7 +26,7 @@ LARGEST = 128 * 1024  # bytes of a file of changes that is packed; there are few
 
 
 @dataclass(frozen=True)
-class Start:
+class PackingStart:
     """What there is before the first block is packed, found out once for all of them.
 
     Attributes
@@ -64,7 +64,7 @@ def pack_old(store: Store, grace_s: float) -> int:
         if (place := place_of(path)) is not None:
             loose.setdefault(place[1], []).append(path)
     instead = {r["file"]: r for c in log.replacing() for r in c["replaced"].values() if r}
-    start = Start(newest, loose, _taken_away(store), instead)
+    start = PackingStart(newest, loose, _taken_away(store), instead)
     store.blobs.packs()
     done = 0
     try:
@@ -82,7 +82,7 @@ def _taken_away(store: Store, since: int = 0) -> set[str]:
     return {f for c in taking for f in c["replaced"] if named.get(f, 0) < c["commit"]}
 
 
-def _block(store: Store, first: int, last: int, start: Start, grace_s: float) -> int:
+def _block(store: Store, first: int, last: int, start: PackingStart, grace_s: float) -> int:
     """Pack the files of some commits that lie by themselves, together with those that are in packs already."""
     blobs, files = store.blobs, store.blobs.files
     own = {path for number in range(first, last + 1) for path in start.loose.get(number, ())}

@@ -19,6 +19,7 @@ function render({ model, el }) {
   bar.append(label, find, before, after, where);
   const scroll = document.createElement("div");
   scroll.className = "fb-scroll";
+  scroll.tabIndex = 0; // what is wider than the page is reached by keyboard too
   const table = document.createElement("table");
   table.className = "fb-table";
   const head = table.createTHead().insertRow();
