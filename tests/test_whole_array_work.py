@@ -177,7 +177,7 @@ def work_of(monkeypatch, check, sites):
 def test_the_work_of_growth_by_dates_grows_with_the_plant(monkeypatch):
     """The same of the years' growth by site: no site looks at the cores of all."""
     counts, cores = [], []
-    for sites in (5, 20):
+    for sites in (20, 80):
         net = plant(sites).net
         cores.append(len(net.ends.core_cable))
         with monkeypatch.context() as patch:
