@@ -17,6 +17,7 @@ from fibrebook.register import open
 from fibrebook.register.care import packing, tidy
 from fibrebook.register.places.folder import LocalFolder
 
+pytestmark = pytest.mark.long  # a minute and a half
 AGES = (500, 1000, 2000)
 MOST = 1.15  # exponent of growth: 1 is linear, n log n here about 1.12
 KEEP_DAYS = 50  # the newest 200 commits
