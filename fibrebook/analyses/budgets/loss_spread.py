@@ -33,6 +33,7 @@ def loss_spread(seen: PlantSnapshot, site: str | None = None) -> pa.Table:
     share of such channels does not exceed; never more than the worst case, for a joint above its limit is made again),
     limit_db, headroom_99_9_db, not_known (elements whose loss nobody can tell: all figures are then at least that).
     What loss tests found more than the records say is added, and where they found less nothing exceeds that.
+    `deviation_db` is that of the elements by the records, whatever tests found of them.
     Elements are independent; a connection's mean
     and spread come from the mean and 97 % figures of its grade (IEC 61753-1; ports.grade), fibre's from its usual and
     greatest attenuation, a recorded splice stands with the spread of how it was found. Sums by three moments.

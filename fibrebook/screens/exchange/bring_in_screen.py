@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import tempfile
 from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -13,6 +12,7 @@ import ipywidgets as w
 from fibrebook.errors import ConflictError, FibrebookError
 from fibrebook.screens.exchange.bring_in_how import INITIAL, HowItIsRead
 from fibrebook.screens.exchange.bring_in_model import BringingIn, fates, files_in, first_line
+from fibrebook.screens.exchange.uploads import laid_down
 from fibrebook.screens.frame.conflicts import Conflicts
 from fibrebook.screens.frame.screen import Picker, Screen, Table, button, html, row, section, words_of
 from fibrebook.screens.widgets.row_picker import picking_table
@@ -84,12 +84,9 @@ class BringIn(Screen):
         self.guard(choose)
 
     def _uploaded(self, change: dict[str, Any]) -> None:
-        if not change["new"]:
+        target = laid_down(change["new"])
+        if target is None:
             return
-        one = change["new"][0]
-        name = Path(str(one["name"]).replace("\\", "/")).name or "upload"
-        target = Path(tempfile.mkdtemp(prefix="fibrebook-")) / name
-        target.write_bytes(bytes(one["content"]))
         self.file.value = str(target)
         self.take()
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import tempfile
 from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -18,6 +17,7 @@ from fibrebook.screens.exchange.lists.into_register import IntoRegister
 from fibrebook.screens.exchange.lists.model import AnyList
 from fibrebook.screens.exchange.lists.pointing import Pointing
 from fibrebook.screens.exchange.lists.shown import ListShown, Understood, counted, first_with_a_table, frame_of
+from fibrebook.screens.exchange.uploads import laid_down
 from fibrebook.screens.frame.later import Later
 from fibrebook.screens.frame.screen import Picker, Screen, button, html, row, section
 from fibrebook.screens.widgets.controls import Steps
@@ -115,12 +115,9 @@ class AnyListScreen(Screen):
         self._begin(lambda: self.model.paste(self.text.value))
 
     def _uploaded(self, change: dict[str, Any]) -> None:
-        if not change["new"]:
+        target = laid_down(change["new"])
+        if target is None:
             return
-        one = change["new"][0]
-        name = Path(str(one["name"]).replace("\\", "/")).name or "upload"
-        target = Path(tempfile.mkdtemp(prefix="fibrebook-")) / name
-        target.write_bytes(bytes(one["content"]))
         self.file.value = str(target)
         self.take()
         if self.model.reading is not None:
