@@ -6,6 +6,7 @@ import inspect
 from typing import Any
 
 import pytest
+import test_address_bar_alone
 import test_page_side_alone
 import test_widgets_alone
 from alone import Alone
@@ -13,7 +14,7 @@ from playwright.sync_api import Error
 
 TESTS = {
     name: test
-    for module in (test_widgets_alone, test_page_side_alone)
+    for module in (test_widgets_alone, test_page_side_alone, test_address_bar_alone)
     for name, test in vars(module).items()
     if name.startswith("test_")
 }
@@ -106,6 +107,12 @@ MISTAKES = [
     ("PageSide", 'content !== "here" || lost', 'content !== "here"', "page_side_a_busy"),
     ("PageSide", "if (before.get(m) !== m._msg_buffer) continue;", "", "page_side_what_is_held"),
     ("PageSide", 'm._handle_status({ content: { execution_state: "idle" } });', "", "page_side_what_is_held"),
+    ("AddressBar", "timer = setTimeout(send, ready", "void (ready", "address_bar_asks"),
+    ("AddressBar", "wanted = null;\n    show(typed);", "show(typed);", "address_bar_asks"),
+    ("AddressBar", "!shown || wanted) return;", "!shown) return;", "address_bar_a_late"),
+    ("AddressBar", "content.gone !== wanted.ask) return;", "false) return;", "address_bar_a_late"),
+    ("AddressBar", "bare || instead ?", "bare ?", "address_bar_a_link"),
+    ("AddressBar", "const typed = here() === wanted.address;", "const typed = true;", "address_bar_a_link"),
 ]  # fmt: skip
 
 

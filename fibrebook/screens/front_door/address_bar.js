@@ -11,8 +11,9 @@ function render({ model, el }) {
 
   const here = () => decodeURI(window.location.hash.replace(/^#/, ""));
 
-  // Where somebody wants to go is asked once the page takes something in, and again until it was heard: a message that
-  // comes while the kernel or the page's line to it begins may reach nobody.
+  // Where somebody wants to go is asked once the page takes something in, and again until the page has gone there: a
+  // message that comes while the kernel or the page's line to it begins may reach nobody. Until then what is shown answers
+  // an earlier question, and is not written over the address.
   const view = Math.random().toString(36).slice(2);
   let asks = 0;
   let wanted = null;
@@ -36,19 +37,24 @@ function render({ model, el }) {
     timer = setTimeout(send, ready ? AGAIN_MS : SOON_MS);
   }
 
-  function heard(content) {
-    if (wanted && content && content.heard === wanted.ask) wanted = null;
+  function gone(content) {
+    if (!wanted || !content || content.gone !== wanted.ask) return;
+    const typed = here() === wanted.address; // an address that is told otherwise is no step of its own
+    wanted = null;
+    show(typed);
   }
 
-  function show() {
+  function show(instead) {
     const shown = model.get("shown");
-    if (model.get("title") && own) document.title = model.get("title");
-    if (!own || !shown) return;
+    if (!own || !shown || wanted) return;
+    if (model.get("title")) document.title = model.get("title");
     if (window.location.hash === `#${shown}`) { first = false; return; }
     const bare = !window.location.hash && (shown === "/" || first);
-    history[bare ? "replaceState" : "pushState"](null, "", `#${shown}`);
+    history[bare || instead ? "replaceState" : "pushState"](null, "", `#${shown}`);
     first = false;
   }
+
+  const changed = () => show(false);
 
   // Links within the page: the same in a notebook's cell, whose page does not follow them itself.
   function follow(e) {
@@ -77,8 +83,8 @@ function render({ model, el }) {
     else if (tries) setTimeout(() => attach(tries - 1), SOON_MS);
   }
   attach(250);
-  model.on("msg:custom", heard);
-  model.on("change:shown change:title", show);
+  model.on("msg:custom", gone);
+  model.on("change:shown change:title", changed);
   if (own) {
     const address = new URL(window.location.href);
     if (address.searchParams.has("token")) { // the cookie is set by now: a bookmark is to hold no secret
@@ -88,11 +94,12 @@ function render({ model, el }) {
     window.addEventListener("hashchange", moved);
     document.addEventListener("keydown", keys);
     if (window.location.hash.startsWith("#/")) ask(here());
-    else show();
-  } else show();
+    else show(false);
+  } else show(false);
   return () => {
     clearTimeout(timer);
-    model.off("msg:custom", heard);
+    model.off("msg:custom", gone);
+    model.off("change:shown change:title", changed);
     window.removeEventListener("hashchange", moved);
     document.removeEventListener("keydown", keys);
     if (home) home.removeEventListener("click", follow, true);

@@ -34,7 +34,9 @@ class AddressBar(anywidget.AnyWidget):
         ask, address = (content.get(key) for key in ("ask", "address")) if isinstance(content, dict) else ("", "")
         if not (ask and isinstance(ask, str) and isinstance(address, str)):
             return
-        self.send({"heard": ask})
-        if ask != self._heard_last:  # the page asks again until it hears that it was heard
-            self._heard_last, self.asked = ask, address
-            self.asks += 1
+        try:
+            if ask != self._heard_last:  # the page asks again until it hears that it has gone there
+                self._heard_last, self.asked = ask, address
+                self.asks += 1
+        finally:
+            self.send({"gone": ask})
