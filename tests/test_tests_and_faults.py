@@ -60,6 +60,24 @@ def test_what_did_not_pass_stands_first(reg: Any) -> None:
     assert any("T0001" in row for row in part.tests.rows)
 
 
+def test_every_test_that_asks_for_attention_is_shown_where_its_link_leads(reg: Any) -> None:
+    """Each failed test of whatever method is alone in the table it stands in; one that passed otherwise is told of."""
+    failed = fibrebook.failed_tests(reg)
+    assert {*failed["method"]} - {"loss test"}
+    for site, test, method in failed[["site", "test", "method"]].itertuples(index=False):
+        made, part = screen(reg, site, "accepted")
+        made.turn_to(site, ("test", test))
+        where, other = (part.tests, part.failed) if method == "loss test" else (part.failed, part.tests)
+        assert where.total == 1 and test in where.rows[0] and where in part.children
+        assert other.find == "" and part.sought.value == ""
+    tests = reg.table("tests")
+    passed = tests[(tests["method"] != "loss test") & ~tests["test"].isin(failed["test"])].iloc[0]
+    made, part = screen(reg, passed["site"], "accepted")
+    made.turn_to(passed["site"], ("test", passed["test"]))
+    assert f"Test {passed['test']} is not among those below" in part.sought.value
+    assert part.tests.find == part.failed.find == ""
+
+
 def test_a_distance_is_named_and_drawn_where_it_lies(reg: Any) -> None:
     """The words are `locate`'s first row; the mark stands as far along the core as it says."""
     made, part = screen(reg, "Quarry", "broken")

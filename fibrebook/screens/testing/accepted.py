@@ -36,6 +36,10 @@ SHOWN = (
     "edition",
     "known_from",
 )
+NOT_BELOW = (
+    "<p>Test {test} is not among those below: it is no loss test and did not fail, or a later test of the same part "
+    "passed, or it stands at another site.</p>"
+)
 OTHERS = ("site", "test", "method", "from", "to", "wavelength_nm", "direction", "tested_on", "tested_by", "why")
 
 
@@ -77,17 +81,21 @@ class Accepted(Part):
         self.which = w.Dropdown(description="Show", options=[NOT_PASSED, ALL], style={"description_width": "auto"})
         self.which.add_class("fb-which-tests")
         self.lead = html("", "fb-lead")
+        self.sought = html("", "fb-sought-test")
         self.tests: Table | None = None
+        self.failed: Table | None = None
         self.frame = pd.DataFrame(columns=[*SHOWN, "side"])
+        self.others = pd.DataFrame(columns=[*OTHERS])
         self.which.observe(lambda _: self.guard(self._fill), "value")
 
     def show(self, site: str) -> None:
         """Show the tests of a site, or of all."""
+        self.sought.value = ""
         self.frame = judged(self.reg, site)
         counts = self.frame["verdict"].value_counts()
         told = ", ".join(f"{counts.get(v, 0)} {v}" for v in ("pass", "marginal", "fail"))
         edition = next(iter(self.frame["edition"]), "")
-        others = failed_otherwise(self.reg, site)
+        self.others = others = failed_otherwise(self.reg, site)
         self.lead.value = (
             f"<p><b>{len(self.frame)} loss tests: {escape(told)}.</b> Each against the limit of its own stretch"
             f"{f' by {escape(edition)}' if edition else ''}; marginal: nearer to the limit than the uncertainty.</p>"
@@ -100,11 +108,14 @@ class Accepted(Part):
         assert self.tests is not None
         open_ones = Table(lacking, page_rows=PAGE, caption=f"In use and not tested as it is now: {len(lacking)}")
         open_ones.add_class("fb-untested")
-        self.children = [self.lead, row(self.which), self.tests, open_ones]
+        self.children = [self.lead, self.sought, row(self.which), self.tests, open_ones]
+        if self.failed is None:
+            self.failed = Table(others, page_rows=PAGE, caption="Other tests that failed, and none since")
+            self.failed.add_class("fb-failed-otherwise")
+        else:
+            self.failed.show(others)
         if len(others):
-            failed = Table(others, page_rows=PAGE, caption="Other tests that failed, and none since")
-            failed.add_class("fb-failed-otherwise")
-            self.children = [*self.children[:3], failed, open_ones]
+            self.children = [*self.children[:4], self.failed, open_ones]
 
     def _fill(self) -> None:
         bad = self.frame[self.frame["verdict"] != "pass"].reset_index(drop=True)
@@ -116,7 +127,11 @@ class Accepted(Part):
             self.tests.show(frame)
 
     def find(self, test: str) -> None:
-        """Show one test alone."""
+        """Show one test alone in the table it stands in; say so where it stands in none."""
+        if self.tests is None or self.failed is None:
+            return  # what stands in the way was told
+        judged_too, failed_too = (test in set(frame["test"]) for frame in (self.frame, self.others))
         self.which.value = ALL
-        if self.tests is not None:
-            self.tests.find = test
+        self.tests.find = test if judged_too else ""
+        self.failed.find = test if failed_too else ""
+        self.sought.value = "" if judged_too or failed_too else NOT_BELOW.format(test=escape(test))
