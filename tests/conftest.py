@@ -15,10 +15,12 @@ hypothesis.settings.load_profile("house")  # a machine that is busy makes no fin
 os.environ["FIBREBOOK_PLUGINS"] = ""  # what is installed beside fibrebook changes no list of tables
 
 
-@pytest.fixture(autouse=True)
-def _own_witness(tmp_path_factory, monkeypatch):
-    """What a test saw of registers is not kept among what the person who runs it saw."""
-    monkeypatch.setenv("FIBREBOOK_WITNESS", str(tmp_path_factory.getbasetemp() / "seen"))
+@pytest.fixture(scope="session", autouse=True)
+def _own_witness(tmp_path_factory):
+    """What tests and what they stand on saw of registers is not kept among what the person who runs them saw."""
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setenv("FIBREBOOK_WITNESS", str(tmp_path_factory.getbasetemp() / "seen"))
+        yield
 
 
 def pytest_collection_modifyitems(config, items):

@@ -100,8 +100,9 @@ def _page(tmp_path_factory: pytest.TempPathFactory, chromium: Any) -> Iterator[A
 
 
 @pytest.fixture
-def lab(_page: Any) -> Iterator[Any]:
+def lab(_page: Any, monkeypatch: pytest.MonkeyPatch) -> Iterator[Any]:
     """The loaded page with an empty folder and no kernels; afterwards everything is closed."""
+    monkeypatch.setenv("FIBREBOOK_WITNESS", str(_page.seen))
     _clear(_page.root)
     _clear(_page.seen)
     _page.errors.clear()

@@ -72,7 +72,7 @@ class Served:
 
 @contextlib.contextmanager
 def served(register: Path, folder: Path, *words: str, **environment: str) -> Iterator[Served]:
-    """Run `fibrebook open` with some words more."""
+    """Run `fibrebook open` with some words more; what it saw of registers lies beside its folder."""
     with socket.socket() as s:
         s.bind(("127.0.0.1", 0))
         port = s.getsockname()[1]
@@ -83,7 +83,7 @@ def served(register: Path, folder: Path, *words: str, **environment: str) -> Ite
         stderr=subprocess.STDOUT,
         text=True,
         encoding="utf-8",
-        env={**os.environ, **environment},
+        env={**os.environ, "FIBREBOOK_WITNESS": str(folder.parent / "seen"), **environment},
     )
     below: list[psutil.Process] = []
     try:
