@@ -24,7 +24,11 @@ def _own_witness(tmp_path_factory):
 
 
 def pytest_collection_modifyitems(config, items):
-    """Leave the long forms of the harnesses out unless they are asked for by name: pytest -m long."""
+    """What waits for browsers and kernels first, so that no process is left with a long file when the others are done.
+
+    The long forms of the harnesses are left out unless they are asked for by name: pytest -m long.
+    """
+    items.sort(key=lambda item: not {"browser", "notebooks"} & {*item.path.parts})
     if "long" in config.option.markexpr:
         return
     long = [i for i in items if i.get_closest_marker("long")]
