@@ -30,6 +30,8 @@ PITS = Kind(
      Link(("cable", "core"), ("cores",))),
 )  # fmt: skip
 
+DEEP = Column("deep_m", "number", "How deep.", unit="m", minimum=0, maximum=4)
+
 
 @pytest.fixture
 def firm(monkeypatch: pytest.MonkeyPatch) -> Iterator[Callable[..., None]]:
@@ -62,9 +64,18 @@ def test_a_sound_plugin_passes_every_step(firm, seed):
             if row["wide_mm"] is not None and row["wide_mm"] < 60:
                 yield Problem("pits", "too narrow", "dig", "pits", (row["site"], row["pit"]), "wide_mm")
 
+    def not_too_deep(tables):
+        for row in tables["cables"].to_pylist():
+            if row["deep_m"] is not None and row["deep_m"] > 2:
+                yield Problem("cables", "too deep", "dig", "cables", (row["site"], row["cable"]), "deep_m")
+
     firm(
         record_kinds=[PITS],
-        hard_rules=[HardRule("wide enough", wide_enough, "", ("pits",))],
+        extra_columns={"cables": [DEEP], "sites": [Column("key_at", "text", "Where the key is.", personal=True)]},
+        hard_rules=[
+            HardRule("wide enough", wide_enough, "", ("pits",)),
+            HardRule("not too deep", not_too_deep, "", ("cables",)),
+        ],
         advice_checks=[AdviceCheck("nothing", lambda situation: [])],
         analyses=[Analysis("pits", lambda reg: reg.table("pits"))],
     )
@@ -80,6 +91,7 @@ def broken(*given):
 
 
 FAULTY = {
+    "what it gives: a column": ({"extra_columns": {"cables": [SITE]}}, "'site' already"),
     "load": ({"record_kind": list}, "record_kind"),
     "what it gives": ({"analyses": [Analysis("x", "no_module:x")]}, "no_module"),
     "what it gives: a hook": ({"layout_files": broken}, "half way"),

@@ -36,7 +36,7 @@ def gathered(hook: str) -> list[tuple[str, Any]]:
 
 def ask_all() -> None:
     """Ask every plugin for all that it gives, so that what fails is known."""
-    for hook in ("record_kinds", "hard_rules", "advice_checks"):
+    for hook in ("record_kinds", "extra_columns", "hard_rules", "advice_checks"):
         gathered(hook)
     for hook in ("reference_files", "layout_files"):
         files_by_plugin(hook)

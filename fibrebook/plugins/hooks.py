@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -63,3 +63,8 @@ def hard_rules() -> Iterable[HardRule]:  # type: ignore[empty-body]
 @hookspec
 def record_kinds() -> Iterable[Any]:  # type: ignore[empty-body]
     """Give kinds of record (`fibrebook.records.Kind`): tables of the register, with sheet, form, checks and history."""
+
+
+@hookspec
+def extra_columns() -> Mapping[str, Iterable[Any]]:  # type: ignore[empty-body]
+    """Give columns (`fibrebook.records.Column`) to add to kinds that are there, by the kind's name."""

@@ -49,6 +49,8 @@ class TablesOnDemand(Mapping[str, pa.Table]):
         if kind not in KINDS:
             raise KeyError(kind)
         self.fetch([kind])
+        if len(self._found[kind].column_names) < len(KINDS.at_hand(kind).names):  # plugins were asked since
+            self._found |= self._read([kind])
         return self._found[kind]
 
     def fetch(self, kinds: Sequence[str]) -> None:
@@ -199,10 +201,10 @@ class PlantSnapshot:
 def _at(reg: Register, commit: int, site: str | None, kinds: Sequence[str]) -> Mapping[str, pa.Table]:
     """Tables of a register as they were at a commit, also where it has gone on meanwhile."""
     if reg.commit == commit:
-        found = reg.tables(site, kinds)
+        found = reg.tables(site, kinds, quick=True)
         if reg.commit == commit:
             return found
-    return type(reg)(reg.where, at=commit).tables(site, kinds)
+    return type(reg)(reg.where, at=commit).tables(site, kinds, quick=True)
 
 
 def network(reg: Register, site: str | None = None) -> Network:

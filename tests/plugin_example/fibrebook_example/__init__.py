@@ -1,5 +1,5 @@
 """A tiny plugin: one colour code, one reference value, two layouts, one advice check, hard rule,
-analysis, line of the front page, screen, sheet, command and kind of record."""
+analysis, line of the front page, screen, sheet, command, kind of record and column of a kind that is there."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from typing import Any
 
 from fibrebook.errors import Problem
 from fibrebook.plugins import AdviceCheck, Analysis, Attention, Command, HardRule, Page, PrintedSheet, hookimpl
-from fibrebook.records import Kind
+from fibrebook.records import Column, Kind
 from fibrebook_example.ducts import DUCTS
 
 HERE = Path(__file__).parent
@@ -74,6 +74,12 @@ def commands() -> Iterable[Command]:
 def record_kinds() -> Iterable[Kind]:
     """Give the ducts."""
     return [DUCTS]
+
+
+@hookimpl
+def extra_columns() -> Mapping[str, Iterable[Column]]:
+    """Give a column of cables: the drum that each came on."""
+    return {"cables": [Column("drum", "label", "Number of the drum that it came on.")]}
 
 
 def duct_card(reg: Any, site: str) -> str:
