@@ -15,7 +15,7 @@ from fibrebook.cli import main
 from fibrebook.errors import NotFoundError, Problem
 from fibrebook.plugin_check.random_rows import random_plant, random_rows
 from fibrebook.plugin_check.steps import STEPS, try_plugin
-from fibrebook.plugins import AdviceCheck, Analysis, HardRule
+from fibrebook.plugins import AdviceCheck, Analysis, HardRule, SpokenName
 from fibrebook.records import BUILT_IN_KINDS, KINDS, Column, Kind, Link
 
 SITE = Column("site", "label", "The site.", required=True)
@@ -98,6 +98,7 @@ FAULTY = {
     "what it gives: a kind": ({"record_kinds": [Kind("pits", "pit", "", PITS.columns, PITS.key)]}, "no help"),
     "commit": ({"record_kinds": [PITS], "hard_rules": [HardRule("x", broken)]}, "half way"),
     "advice and analyses": ({"advice_checks": [AdviceCheck("x", broken)]}, "half way"),
+    "advice and analyses: a way of calling": ({"spoken_names": [SpokenName("cables", broken)]}, "half way"),
     "advice and analyses: no table": ({"analyses": [Analysis("x", lambda reg: 5)]}, "where a DataFrame is wanted"),
 }  # fmt: skip
 

@@ -142,11 +142,13 @@ def _take_out(trial: Trial, error: RuleError) -> int:
 
 
 def answer(trial: Trial) -> str:
-    """Its advice checks and analyses answer for the random register."""
+    """Its advice checks, analyses and ways of calling records answer for the random register."""
     import pandas as pd
 
     reg = trial.reg
     found = all_advice(Situation(PlantSnapshot.of(reg)))
+    for site in reg.sites():
+        PlantSnapshot.of(reg, site).spoken.meant(("orange", "7", *WHY.split()))
     _is_well()
     ours = {a.name for a in dict(plugins.gathered("analyses"))[trial.name]} if _gives(trial, "analyses") else set()
     for name in sorted(ours):

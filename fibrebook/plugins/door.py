@@ -17,6 +17,7 @@ from fibrebook.plugins.hooks import PROJECT
 BUILT_IN = (
     "fibrebook.records.rules.door",
     "fibrebook.reference.door",
+    "fibrebook.snapshot.door",
     "fibrebook.analyses.door",
     "fibrebook.cli.door",
     "fibrebook.screens.front_door.door",

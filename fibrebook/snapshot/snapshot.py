@@ -24,6 +24,7 @@ from fibrebook.records.kinds.built_in import KINDS
 from fibrebook.records.references.labels_as_numbers import Ints
 from fibrebook.register.row_files.cores import full_cores
 from fibrebook.snapshot.names import Names
+from fibrebook.snapshot.spoken import SpokenNames
 from fibrebook.words.nearest import did_you_mean
 
 if TYPE_CHECKING:
@@ -175,7 +176,12 @@ class PlantSnapshot:
     @cached_property
     def names(self) -> Names:
         """What things are called."""
-        return Names(self.network)
+        return Names(self.network, None if self.site is None else lambda: self.spoken)
+
+    @cached_property
+    def spoken(self) -> SpokenNames:
+        """What people call records otherwise than by their labels; plugins are asked now."""
+        return SpokenNames(self)
 
     @cached_property
     def losses(self) -> LossTable:

@@ -65,8 +65,14 @@ class Kinds(Mapping[str, Kind]):
         return self._added.get(name, ())
 
     def at_hand(self, name: str) -> Kind:
-        """Return a kind as far as it is known: a built-in one without added columns while no plugin was asked yet."""
-        return self._built_in[name] if self._asked is None and name in self._built_in else self[name]
+        """Return a kind as far as it is known: a built-in one without added columns while the door was not opened."""
+        from fibrebook.plugins import manager
+
+        if name in self._built_in and not (
+            manager.cache_info().currsize and manager().hook.extra_columns.get_hookimpls()
+        ):
+            return self._built_in[name]
+        return self[name]
 
     def __getitem__(self, name: str) -> Kind:
         with self._lock:
