@@ -2,15 +2,139 @@
 
 from __future__ import annotations
 
+from abc import abstractmethod
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import partial
+from html import escape
+from typing import Any, Generic, TypeVar
+
 import ipywidgets as w
 
 from fibrebook.records.kinds.built_in import plugin_kinds
 from fibrebook.records.kinds.columns import CONNECTORS, FIBRE_CLASSES
 from fibrebook.records.kinds.declared import Kind
 from fibrebook.screens.frame.screen import button, html, row
-from fibrebook.screens.recording.add_form import AddForm, State, Visit, VisitSection, labels
+from fibrebook.screens.frame.section import Event, Made, Section, Shown
+from fibrebook.screens.recording.add_form import (
+    AddForm,
+    FormTyped,
+    Ground,
+    RecordForm,
+    State,
+    Visit,
+    VisitSection,
+    labels,
+)
 from fibrebook.screens.recording.rows.panels import port_rows
-from fibrebook.screens.widgets.controls import Steps, dropdown, offer, text
+from fibrebook.screens.recording.visit_draft import Day
+from fibrebook.screens.records.fields import Fields, faults_to_tell
+from fibrebook.screens.widgets.controls import Steps, dropdown, offer, still_chosen, text, told_by_watch
+
+SETTLE = "Settle a snag"
+
+
+@dataclass(frozen=True)
+class FormsTyped:
+    """What is typed into the forms of a section.
+
+    Attributes
+    ----------
+    on : title of the form, or other part, that is shown; forms : what is typed, by title
+    ground : the records that the forms were judged against
+    """
+
+    on: str
+    forms: Mapping[str, FormTyped]
+    ground: Ground
+
+
+F = TypeVar("F", bound=FormsTyped)
+
+
+class SectionOfForms(Section[F, Day], Generic[F]):
+    """Several forms of which one is shown at a time, and perhaps other parts beside them."""
+
+    def __init__(self, forms: Mapping[str, RecordForm]) -> None:
+        self.forms = forms
+
+    # --- what is typed, and what it means ----------------------------------------------------------------------------
+    @abstractmethod
+    def begin(self) -> F:
+        """Nothing; the first form is shown."""
+
+    def blank(self) -> FormsTyped:
+        """Return the forms, in which nothing is typed."""
+        return FormsTyped(next(iter(self.forms)), {title: form.begin() for title, form in self.forms.items()}, Ground())
+
+    def after(self, state: F, event: Event, seen: Day) -> F:
+        """Something is typed into a form, another part is turned to, or a control beside the forms says something."""
+        if event.of != "typed":
+            return replace(state, **{event.of: event.value})
+        title, column, text = event.value
+        form = self.forms[title].typed(state.forms[title], column, text, state.ground)
+        return replace(state, forms={**state.forms, title: form})
+
+    def follow(self, state: F, seen: Day) -> F:
+        """What a form may lead to is offered; where no label is typed, the next one is proposed."""
+        ground = Ground.of(seen)
+        followed = {title: form.follow(state.forms[title], ground, seen.on) for title, form in self.forms.items()}
+        return replace(state, forms=followed, ground=ground)
+
+    def made(self, state: F, seen: Day, of: str = "") -> Made[F]:
+        """The record that stands in one form."""
+        made = self.forms[of].made(state.forms[of], state.ground)
+        left = replace(state, forms={**state.forms, of: made.state})
+        return Made(left, made.said, made.source, made.title, made.put, made.refused)
+
+    def begun(self, state: F) -> bool:
+        """Tell whether something was typed and not added."""
+        return any(form.begun(state.forms[title]) for title, form in self.forms.items())
+
+    def to_json(self, state: F) -> dict[str, Any]:
+        """What is typed and not added."""
+        return {"on": state.on, "forms": {title: form.given for title, form in state.forms.items()}}
+
+    def from_json(self, kept: Mapping[str, Any]) -> F:
+        """Back again; forms that there are no more are left out."""
+        blank, forms = self.begin(), kept.get("forms", {})
+        found = {title: self.forms[title].kept(given) for title, given in forms.items() if title in self.forms}
+        on = kept["on"] if kept.get("on") in self.forms else blank.on
+        return replace(blank, on=on, forms={**blank.forms, **found})
+
+    # --- as it is shown ----------------------------------------------------------------------------------------------
+    def build(self, page: Shown[F, Day]) -> Sequence[w.Widget]:
+        """A button for each part, and the one that is turned to."""
+        self._drawn: dict[str, FormTyped] = {}
+        self.fields = {title: Fields(form.kind, partial(_typed, page, title)) for title, form in self.forms.items()}
+        parts = {title: self._form(page, title) for title in self.forms} | self.beside(page)
+        first = next(iter(parts))
+        self.steps = Steps(parts, first, self.name, lambda title: page.tell(Event("on", title), typed=False))
+        return [self.steps]
+
+    def beside(self, page: Shown[F, Day]) -> dict[str, w.Widget]:
+        """Make the parts beside the forms, by title."""
+        return {}
+
+    def _form(self, page: Shown[F, Day], title: str) -> w.Widget:
+        kind = self.forms[title].declared
+        words = f"Add this {kind.singular} to the visit"
+        add = button(words, partial(page.add, title), "fb-add", f"fb-add-{kind.name}", once=True)
+        return w.VBox([html(f"<div class='fb-help'>{escape(kind.help)}</div>"), self.fields[title], add])
+
+    def show(self, state: F, seen: Day) -> None:
+        """Forms that are as they were are left alone."""
+        if self.steps.on != state.on:
+            self.steps.turn_to(state.on)
+        for title, form in state.forms.items():
+            if self._drawn.get(title) is not form:
+                faults = faults_to_tell(form.faults, form.values, form.touched)
+                self.fields[title].show(form.values, form.choices, faults)
+                self._drawn[title] = form
+
+
+def _typed(page: Shown[Any, Day], title: str, column: str, text: str) -> None:
+    page.tell(Event("typed", (title, column, text)))
 
 
 class FormsSection(VisitSection):
@@ -111,39 +235,61 @@ class EquipmentSection(FormsSection):
         self.arrange(forms)
 
 
-class SnagsSection(FormsSection):
+@dataclass(frozen=True)
+class SnagsTyped(FormsTyped):
+    """What is typed of a new snag, the site's open ones (text, label), and the one of them that is chosen."""
+
+    open: tuple[tuple[str, str], ...] = ()
+    chosen: str | None = None
+
+
+class SnagsSection(SectionOfForms[SnagsTyped]):
     """New snags, and open ones that were settled today."""
 
     title, name = "Snags", "snags"
 
-    def __init__(self, visit: Visit) -> None:
-        super().__init__(visit)
-        self.open_snags = dropdown("Open snag", lambda: None, "snag-open")
-        settle = w.VBox(
-            [
-                html("<div class='fb-help'>Open snags of this site; settle those that were put right.</div>"),
-                row(self.open_snags, button("Settled on this visit", self._settle, "fb-settle")),
-            ]
-        )
-        self.arrange({"New snag": AddForm(self, "snags", "S", today="found_on")}, {"Settle a snag": settle})
+    def __init__(self) -> None:
+        super().__init__({"New snag": RecordForm("snags", "S", today="found_on")})
 
-    def refresh(self) -> None:
-        """Take the site's records as they are now."""
-        super().refresh()
-        snags = [s for s in self.visit.tables()["snags"].to_pylist() if s["done_on"] is None]
-        offer(self.open_snags, [(f"{s['snag']} – {s['what'] or ''}", s["snag"]) for s in snags])
+    def begin(self) -> SnagsTyped:
+        """Nothing."""
+        return SnagsTyped(**vars(self.blank()))
 
-    def _settle(self) -> None:
-        def act() -> None:
-            label = self.open_snags.value
-            if label is None:
-                self.visit.say("there is no open snag at this site")
-                return
-            done = {"site": self.day.site, "snag": label, "done_on": self.day.on, "done_by": self.day.by}
-            self.visit.keep(f"settled {label}", f"snag {label} settled", {"snags": [done]})
-            self.visit.renew()
+    def follow(self, state: SnagsTyped, seen: Day) -> SnagsTyped:
+        """Offer the open snags; the one chosen stays as long as it is open."""
+        now = super().follow(state, seen)
+        snags = [s for s in now.ground.tables["snags"].to_pylist() if s["done_on"] is None]
+        offered = tuple((f"{s['snag']} – {s['what'] or ''}", s["snag"]) for s in snags)
+        return replace(now, open=offered, chosen=still_chosen(state.chosen, [label for _, label in offered]))
 
-        self.visit.guard(self.visit.needs_site(act))
+    def made(self, state: SnagsTyped, seen: Day, of: str = "") -> Made[SnagsTyped]:
+        """A new snag; or the one chosen, settled on the day of the visit."""
+        if of != SETTLE:
+            return super().made(state, seen, of)
+        label = state.chosen
+        if label is None:
+            return Made(state, "there is no open snag at this site")
+        done = {"site": seen.site, "snag": label, "done_on": seen.on, "done_by": seen.by}
+        return Made(state, "", f"settled {label}", f"snag {label} settled", {"snags": [done]})
+
+    def beside(self, page: Shown[SnagsTyped, Day]) -> dict[str, w.Widget]:
+        """The open snags, and the button that settles one."""
+        self.open_snags = dropdown("Open snag", told_by_watch, "snag-open")
+        page.watch(self.open_snags, "chosen")
+        return {
+            SETTLE: w.VBox(
+                [
+                    html("<div class='fb-help'>Open snags of this site; settle those that were put right.</div>"),
+                    row(self.open_snags, button("Settled on this visit", partial(page.add, SETTLE), "fb-settle")),
+                ]
+            )
+        }
+
+    def show(self, state: SnagsTyped, seen: Day) -> None:
+        """The forms, and the open snags."""
+        super().show(state, seen)
+        offer(self.open_snags, list(state.open))
+        self.open_snags.value = state.chosen
 
 
 class MoreSection(FormsSection):

@@ -29,7 +29,7 @@ SECTIONS: tuple[Callable[[Visit], OnScreen], ...] = (
     shown(CordSection),
     EquipmentSection,
     shown(TestSection),
-    SnagsSection,
+    shown(SnagsSection),
     shown(PhotoSection),
 )
 
