@@ -16,7 +16,7 @@ from fibrebook.screens import record_visit
 from fibrebook.screens.frame.section import Event, Section, Shown
 from fibrebook.screens.recording.cords import CordSection
 from fibrebook.screens.recording.photos import PhotoSection
-from fibrebook.screens.recording.plain_sections import SETTLE, SnagsSection
+from fibrebook.screens.recording.plain_sections import SETTLE, EquipmentSection, SnagsSection
 from fibrebook.screens.recording.rows.cords import CROSSED, USUAL
 from fibrebook.screens.recording.tests import TestSection
 from fibrebook.screens.recording.visit_draft import Day
@@ -26,7 +26,7 @@ assert _spec and _spec.loader
 work = importlib.util.module_from_spec(_spec)
 _spec.loader.exec_module(work)
 
-OURS = [CordSection, PhotoSection, SnagsSection, TestSection]
+OURS = [CordSection, EquipmentSection, PhotoSection, SnagsSection, TestSection]
 
 
 @pytest.fixture
@@ -240,6 +240,23 @@ def test_a_form_goes_into_a_draft_and_back(day: Day) -> None:
         with pytest.raises((TypeError, ValueError, LookupError)):
             section.from_json({"forms": forms})
     assert section.from_json({"forms": {"gone": {"what": "x"}}, "on": "gone"}).on == NEW
+
+
+# --- forms: equipment ----------------------------------------------------------------------------------------------
+def test_what_one_form_adds_the_next_may_lead_to(day: Day) -> None:
+    """An interface's equipment is chosen among what is there, what the visit adds included; each form keeps its own."""
+    section = EquipmentSection()
+    state = after(section, day, ("typed", ("Equipment", "equipment", "SW9")), ("typed", ("Channel", "channel", "CH9")))
+    assert "SW9" not in state.forms["Interface"].choices["equipment"]
+    made = section.made(state, day, "Equipment")
+    assert made.said.startswith("equipment SW9 is in the visit") and made.state.forms["Channel"].given == {
+        "channel": "CH9"
+    }
+    day.keep(made.source, made.title, made.put)
+    left = section.follow(made.state, day)
+    assert "SW9" in left.forms["Interface"].choices["equipment"]
+    named = section.after(left, Event("typed", ("Interface", "equipment", "SW8")), day)
+    assert "no equipment SW8" in named.forms["Interface"].faults["equipment"]
 
 
 # --- tests ---------------------------------------------------------------------------------------------------------

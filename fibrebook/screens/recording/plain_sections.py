@@ -220,19 +220,22 @@ class CablesSection(FormsSection):
         self.visit.guard(self.visit.needs_site(act))
 
 
-class EquipmentSection(FormsSection):
+class PlainForms(SectionOfForms[FormsTyped]):
+    """Forms, and nothing beside them."""
+
+    def begin(self) -> FormsTyped:
+        """Nothing."""
+        return self.blank()
+
+
+class EquipmentSection(PlainForms):
     """Equipment, its interfaces, and the channels that run over them."""
 
     title, name = "Equipment", "equipment"
 
-    def __init__(self, visit: Visit) -> None:
-        super().__init__(visit)
-        forms = {
-            "Equipment": AddForm(self, "equipment"),
-            "Interface": AddForm(self, "interfaces"),
-            "Channel": AddForm(self, "channels"),
-        }
-        self.arrange(forms)
+    def __init__(self) -> None:
+        kinds = {"Equipment": "equipment", "Interface": "interfaces", "Channel": "channels"}
+        super().__init__({title: RecordForm(kind) for title, kind in kinds.items()})
 
 
 @dataclass(frozen=True)

@@ -27,7 +27,7 @@ SECTIONS: tuple[Callable[[Visit], OnScreen], ...] = (
     CablesSection,
     TraySection,
     shown(CordSection),
-    EquipmentSection,
+    shown(EquipmentSection),
     shown(TestSection),
     shown(SnagsSection),
     shown(PhotoSection),
