@@ -16,7 +16,7 @@ from fibrebook.screens import record_visit
 from fibrebook.screens.frame.section import Event, Section, Shown
 from fibrebook.screens.recording.cords import CordSection
 from fibrebook.screens.recording.photos import PhotoSection
-from fibrebook.screens.recording.plain_sections import SETTLE, EquipmentSection, SnagsSection
+from fibrebook.screens.recording.plain_sections import PORTS, SETTLE, CablesSection, EquipmentSection, SnagsSection
 from fibrebook.screens.recording.rows.cords import CROSSED, USUAL
 from fibrebook.screens.recording.tests import TestSection
 from fibrebook.screens.recording.visit_draft import Day
@@ -26,7 +26,7 @@ assert _spec and _spec.loader
 work = importlib.util.module_from_spec(_spec)
 _spec.loader.exec_module(work)
 
-OURS = [CordSection, EquipmentSection, PhotoSection, SnagsSection, TestSection]
+OURS = [CablesSection, CordSection, EquipmentSection, PhotoSection, SnagsSection, TestSection]
 
 
 @pytest.fixture
@@ -257,6 +257,39 @@ def test_what_one_form_adds_the_next_may_lead_to(day: Day) -> None:
     assert "SW9" in left.forms["Interface"].choices["equipment"]
     named = section.after(left, Event("typed", ("Interface", "equipment", "SW8")), day)
     assert "no equipment SW8" in named.forms["Interface"].faults["equipment"]
+
+
+# --- forms: cables -------------------------------------------------------------------------------------------------
+def test_the_ports_of_a_panel_are_added_as_they_stand(day: Day) -> None:
+    """As typed beside the forms; they stay there for the next panel, and a row the wrong way round is refused."""
+    section = CablesSection()
+    state = after(section, day)
+    assert state.enclosures == ("J1", "P1", "P2") and (state.panel, state.first, state.last) == ("J1", "1", "12")
+    state = after(section, day, ("panel", "P2"), ("first", "7"), ("last", "8"), ("duplex", False), ("connector", "LC"))
+    made = section.made(state, day, PORTS)
+    assert [(r["enclosure"], r["port"], r["connector"]) for r in made.put["ports"]] == [
+        ("P2", "7", "LC"), ("P2", "8", "LC"),
+    ]  # fmt: skip
+    assert made.state is state and made.title == "ports 7 to 8 of P2"
+    with pytest.raises(InputError):
+        section.made(section.after(state, Event("last", "3"), day), day, PORTS)
+
+
+def test_which_part_of_a_section_is_shown_is_a_state_and_nothing_typed(reg: fibrebook.Register) -> None:
+    """Turning to another part is kept with a draft, and asks for none by itself."""
+    screen = record_visit(reg)
+    screen.site.value = "Mill"
+    part = next(p for p in screen.sections if p.name == "cables")
+    screen.sum_up.now()
+    screen.keep_draft.now()
+    asked: list[str] = []
+    screen.typed = lambda: asked.append("typed")  # type: ignore[method-assign]
+    part.section.steps.turn_to("Core")
+    assert part.state.on == "Core" and part.kept()["on"] == "Core" and asked == []
+    part.section.fields["Core"].fields["reserved_for"].control.value = "lift"
+    assert asked == ["typed"] and part.state.forms["Core"].given == {"reserved_for": "lift"}
+    part.restore({"on": "Location"})
+    assert part.section.steps.on == "Location"
 
 
 # --- tests ---------------------------------------------------------------------------------------------------------

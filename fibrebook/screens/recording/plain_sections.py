@@ -31,7 +31,7 @@ from fibrebook.screens.recording.visit_draft import Day
 from fibrebook.screens.records.fields import Fields, faults_to_tell
 from fibrebook.screens.widgets.controls import Steps, dropdown, offer, still_chosen, text, told_by_watch
 
-SETTLE = "Settle a snag"
+PORTS, SETTLE = "Ports of a panel", "Settle a snag"
 
 
 @dataclass(frozen=True)
@@ -171,53 +171,81 @@ class FormsSection(VisitSection):
             self.steps.turn_to(state["on"])
 
 
-class CablesSection(FormsSection):
+@dataclass(frozen=True)
+class CablesTyped(FormsTyped):
+    """What is typed of cables and places, and of the ports of a panel.
+
+    Attributes
+    ----------
+    enclosures : those of the site to choose from; panel : the one chosen
+    first, last : labels of its ports, as typed; duplex, connector, polish, fibre : what holds for all of them
+    """
+
+    enclosures: tuple[str, ...] = ()
+    panel: str | None = None
+    first: str = "1"
+    last: str = "12"
+    duplex: bool = True
+    connector: str = ""
+    polish: str = ""
+    fibre: str = ""
+
+
+class CablesSection(SectionOfForms[CablesTyped]):
     """New cables, enclosures and places; the ports of a panel in one action."""
 
     title, name = "Cables and enclosures", "cables"
 
-    def __init__(self, visit: Visit) -> None:
-        super().__init__(visit)
-        self.panel = dropdown("Enclosure", lambda: None, "ports-enclosure")
-        self.first = text("From port", lambda: None, "ports-first", "1")
-        self.last = text("To port", lambda: None, "ports-last", "12")
-        self.duplex = w.Checkbox(value=True, description="duplex: positions A and B", indent=False)
-        self.duplex.add_class("fb-in-ports-duplex")
-        self.connector = dropdown("Connector", lambda: None, "ports-connector", ["", *CONNECTORS])
-        self.polish = dropdown("Polish", lambda: None, "ports-polish", ["", "PC", "UPC", "APC"])
-        self.fibre = dropdown("Fibre class", lambda: None, "ports-class", ["", *FIBRE_CLASSES])
-        ports = w.VBox(
-            [
-                html("<div class='fb-help'>All ports of a panel or wall box in one go; all alike.</div>"),
-                row(self.panel, self.first, self.last, self.duplex, self.connector, self.polish, self.fibre),
-                button("Add these ports to the visit", self._add_ports, "fb-add", "fb-add-ports", once=True),
-            ]
-        )
-        forms = {
-            "Cable": AddForm(self, "cables"),
-            "Enclosure": AddForm(self, "enclosures"),
-            "Location": AddForm(self, "locations"),
-            "Core": AddForm(self, "cores"),
+    def __init__(self) -> None:
+        kinds = {"Cable": "cables", "Enclosure": "enclosures", "Location": "locations", "Core": "cores"}
+        super().__init__({title: RecordForm(kind) for title, kind in kinds.items()})
+
+    def begin(self) -> CablesTyped:
+        """Nothing; twelve duplex ports are proposed."""
+        return CablesTyped(**vars(self.blank()))
+
+    def follow(self, state: CablesTyped, seen: Day) -> CablesTyped:
+        """Offer the enclosures of the site; the one chosen stays as long as there is one."""
+        now = super().follow(state, seen)
+        enclosures = tuple(labels(now.ground.tables["enclosures"], "enclosure"))
+        return replace(now, enclosures=enclosures, panel=still_chosen(state.panel, enclosures))
+
+    def made(self, state: CablesTyped, seen: Day, of: str = "") -> Made[CablesTyped]:
+        """The record of one form; or the ports, all alike."""
+        if of != PORTS:
+            return super().made(state, seen, of)
+        rows = port_rows(
+            seen.site, state.panel or "", state.first, state.last, state.duplex, state.connector, state.polish,
+            state.fibre,
+        )  # fmt: skip
+        title = f"ports {state.first} to {state.last} of {state.panel}"
+        said = f"{title}: in the visit, saved with everything else"
+        return Made(state, said, f"ports {title}", title, {"ports": rows})
+
+    def beside(self, page: Shown[CablesTyped, Day]) -> dict[str, w.Widget]:
+        """The panel, its ports, and the button that adds them."""
+        self.controls: dict[str, Any] = {
+            "panel": dropdown("Enclosure", told_by_watch, "ports-enclosure"),
+            "first": text("From port", told_by_watch, "ports-first", "1"),
+            "last": text("To port", told_by_watch, "ports-last", "12"),
+            "duplex": w.Checkbox(value=True, description="duplex: positions A and B", indent=False),
+            "connector": dropdown("Connector", told_by_watch, "ports-connector", ["", *CONNECTORS]),
+            "polish": dropdown("Polish", told_by_watch, "ports-polish", ["", "PC", "UPC", "APC"]),
+            "fibre": dropdown("Fibre class", told_by_watch, "ports-class", ["", *FIBRE_CLASSES]),
         }
-        self.arrange(forms, {"Ports of a panel": ports})
+        self.controls["duplex"].add_class("fb-in-ports-duplex")
+        for of, control in self.controls.items():
+            page.watch(control, of)
+        add = button("Add these ports to the visit", partial(page.add, PORTS), "fb-add", "fb-add-ports", once=True)
+        told = html("<div class='fb-help'>All ports of a panel or wall box in one go; all alike.</div>")
+        return {PORTS: w.VBox([told, row(*self.controls.values()), add])}
 
-    def refresh(self) -> None:
-        """Take the site's records as they are now."""
-        super().refresh()
-        offer(self.panel, labels(self.visit.tables()["enclosures"], "enclosure"))
-
-    def _add_ports(self) -> None:
-        def act() -> None:
-            rows = port_rows(
-                self.day.site, self.panel.value or "", self.first.value, self.last.value, self.duplex.value,
-                self.connector.value, self.polish.value, self.fibre.value,
-            )  # fmt: skip
-            title = f"ports {self.first.value} to {self.last.value} of {self.panel.value}"
-            self.visit.keep(f"ports {title}", title, {"ports": rows})
-            self.visit.say(f"{title}: in the visit, saved with everything else")
-            self.visit.renew()
-
-        self.visit.guard(self.visit.needs_site(act))
+    def show(self, state: CablesTyped, seen: Day) -> None:
+        """The forms, and what is chosen of the ports."""
+        super().show(state, seen)
+        offer(self.controls["panel"], list(state.enclosures))
+        for of, control in self.controls.items():
+            control.value = getattr(state, of)
 
 
 class PlainForms(SectionOfForms[FormsTyped]):

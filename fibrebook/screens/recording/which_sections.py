@@ -24,7 +24,7 @@ def shown(kind: Callable[[], Contract[Any, Day]]) -> Callable[[Visit], OnScreen]
 
 
 SECTIONS: tuple[Callable[[Visit], OnScreen], ...] = (
-    CablesSection,
+    shown(CablesSection),
     TraySection,
     shown(CordSection),
     shown(EquipmentSection),
