@@ -5,7 +5,6 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from html import escape
 from typing import TYPE_CHECKING, Any, Protocol
 
 import ipywidgets as w
@@ -14,11 +13,10 @@ import pyarrow as pa
 from fibrebook.records.kinds.built_in import KINDS
 from fibrebook.records.kinds.declared import Kind
 from fibrebook.records.values.to_columns import kind_of
-from fibrebook.screens.frame.screen import button, html
 from fibrebook.screens.frame.section import Made
 from fibrebook.screens.recording.rows.readings import next_labels
 from fibrebook.screens.recording.visit_draft import Day
-from fibrebook.screens.records.fields import FormBox, not_complete, to_fill_in
+from fibrebook.screens.records.fields import not_complete, to_fill_in
 from fibrebook.screens.records.model import FormModel, Tables
 from fibrebook.words.labels import natural
 
@@ -229,50 +227,6 @@ class RecordForm:
 
     def _model(self, state: FormTyped, ground: Ground) -> FormModel:
         return FormModel(self.declared, ground.tables, ground.site, dict(state.values))
-
-
-class AddForm(w.VBox):
-    """A form of one kind of record; "Add to the visit" puts the record into the day."""
-
-    def __init__(
-        self, section: VisitSection, kind: str, letter: str = "", leave_out: tuple[str, ...] = (), today: str = ""
-    ) -> None:
-        self.section, self._letter, self._today = section, letter, today
-        self._suggested: set[str] = set()
-        self.box = FormBox(kind, section.visit.tables, section.visit.typed, leave_out)
-        kind_ = self.box.model.kind
-        self.add = button(f"Add this {kind_.singular} to the visit", self._add, "fb-add", f"fb-add-{kind}", once=True)
-        super().__init__([html(f"<div class='fb-help'>{escape(kind_.help)}</div>"), self.box, self.add])
-
-    def refresh(self) -> None:
-        """Take the site's records as they are now."""
-        self.box.refresh(self.section.day.site)
-
-    def begun(self) -> bool:
-        """Tell whether something was typed; a proposed label alone is nothing."""
-        return bool(self.box.state().keys() - self._suggested)
-
-    def suggest(self) -> None:
-        """Propose the next label in the site's own way of writing, and the visit's day, where none is typed."""
-        own = self.box.model.kind.own_key[-1]
-        if self._letter and self.section.day.site and not self.box.model.values.get(own):
-            label = next_labels(self.section.visit.tables(), 1, self.box.model.kind.name, self._letter)[0]
-            fresh = {own: label} | ({self._today: self.section.day.on} if self._today else {})
-            self.box.restore({n: v for n, v in fresh.items() if not self.box.model.values.get(n)})
-            self._suggested = set(fresh)
-
-    def _add(self) -> None:
-        visit, kind = self.section.visit, self.box.model.kind
-
-        def act() -> None:
-            typed = self.box.complete()
-            label = " / ".join(str(typed[k]) for k in kind.own_key if typed.get(k))
-            visit.keep(f"{kind.name} {label}", f"{kind.singular} {label}", {kind.name: [typed]})
-            self.box.load(None)
-            visit.say(f"{kind.singular} {label} is in the visit; it is saved with everything else")
-            visit.renew()
-
-        visit.guard(visit.needs_site(act))
 
 
 def late_words(subject: str) -> str:

@@ -17,13 +17,9 @@ from fibrebook.records.kinds.declared import Kind
 from fibrebook.screens.frame.screen import button, html, row
 from fibrebook.screens.frame.section import Event, Made, Section, Shown
 from fibrebook.screens.recording.add_form import (
-    AddForm,
     FormTyped,
     Ground,
     RecordForm,
-    State,
-    Visit,
-    VisitSection,
     labels,
 )
 from fibrebook.screens.recording.rows.panels import port_rows
@@ -135,40 +131,6 @@ class SectionOfForms(Section[F, Day], Generic[F]):
 
 def _typed(page: Shown[Any, Day], title: str, column: str, text: str) -> None:
     page.tell(Event("typed", (title, column, text)))
-
-
-class FormsSection(VisitSection):
-    """Several forms of which one is shown at a time."""
-
-    forms: dict[str, AddForm]
-
-    def arrange(self, forms: dict[str, AddForm], more: dict[str, w.Widget] | None = None) -> None:
-        """Put the forms on the screen, the first of them in front."""
-        self.forms = forms
-        self.steps = Steps({**forms, **(more or {})}, next(iter(forms)), self.name)
-        self.children = [self.steps]
-
-    def refresh(self) -> None:
-        """Take the site's records as they are now."""
-        for form in self.forms.values():
-            form.refresh()
-            form.suggest()
-
-    def begun(self) -> bool:
-        """Tell whether something was typed and not added."""
-        return any(f.begun() for f in self.forms.values())
-
-    def kept(self) -> State:
-        """Return what is typed and not added."""
-        return {"on": self.steps.on, "forms": {n: f.box.state() for n, f in self.forms.items()}}
-
-    def restore(self, state: State) -> None:
-        """Show again what a draft kept."""
-        for name, typed in state.get("forms", {}).items():
-            if name in self.forms and typed:
-                self.forms[name].box.restore(typed)
-        if state.get("on") in self.forms:
-            self.steps.turn_to(state["on"])
 
 
 @dataclass(frozen=True)
@@ -323,14 +285,13 @@ class SnagsSection(SectionOfForms[SnagsTyped]):
         self.open_snags.value = state.chosen
 
 
-class MoreSection(FormsSection):
+class MoreSection(PlainForms):
     """The records of a site that plugins add, each with its form; a visit has this section only where there are any."""
 
     title, name = "More records", "more"
 
-    def __init__(self, visit: Visit) -> None:
-        super().__init__(visit)
-        self.arrange({k.singular.capitalize(): AddForm(self, k.name) for k in self.kinds()})
+    def __init__(self) -> None:
+        super().__init__({kind.singular.capitalize(): RecordForm(kind.name) for kind in self.kinds()})
 
     @staticmethod
     def kinds() -> list[Kind]:

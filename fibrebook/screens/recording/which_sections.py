@@ -36,4 +36,4 @@ SECTIONS: tuple[Callable[[Visit], OnScreen], ...] = (
 
 def sections(visit: Visit) -> list[OnScreen]:
     """Return the sections of a visit; where plugins add records of a site, one more for them."""
-    return [make(visit) for make in (*SECTIONS, *([MoreSection] if MoreSection.kinds() else []))]
+    return [make(visit) for make in (*SECTIONS, *([shown(MoreSection)] if MoreSection.kinds() else []))]
