@@ -19,7 +19,7 @@ from fibrebook.plant.walk import Start
 from fibrebook.records import as_label
 from fibrebook.records.references.labels_as_numbers import Ints
 from fibrebook.snapshot.places import vertices_of_whole
-from fibrebook.snapshot.spoken import SpokenNames
+from fibrebook.snapshot.spoken import SpokenNames, several_meant
 from fibrebook.snapshot.things import FORM, ON_ONE_PATH, SORTS, SPOKEN, WHOLE, Found, Said
 from fibrebook.words.labels import natural
 from fibrebook.words.lists import either
@@ -106,11 +106,16 @@ class Names:
                 yield from self._index(kind, None).get((site, words), ())
 
     def _as_spoken(self, site: str, said: Said, kinds: Sequence[str]) -> list[Found]:
-        """What people call so though no label is; plugins are asked only here."""
-        if self._spoken is None or not isinstance(said, str):
+        """The one thing that people call so though no label is; plugins are asked only here."""
+        if self._spoken is None:
             return []
-        called = [c for c in self._spoken().meant(parted(said)) if c.sort in kinds]
-        return list(dict.fromkeys(f for c in called for f in self._labelled(site, c.sort, c.key)))
+        found: dict[Found, str] = {}
+        for called in self._spoken().meant(parted(_shown(said))):
+            for one in self._labelled(site, called.sort, called.key) if called.sort in kinds else ():
+                found.setdefault(one, called.why)
+        if len(found) > 1:
+            raise several_meant(_shown(said), found)
+        return list(found)
 
     def _cores(self, cables: Sequence[Found], number: str) -> list[Found]:
         n = number_said(number)

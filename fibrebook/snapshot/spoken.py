@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
+from fibrebook.errors import AmbiguousError
 from fibrebook.plugins import gathered_spoken_names, note
-from fibrebook.snapshot.things import SORTS, SPOKEN
+from fibrebook.snapshot.things import SORTS, SPOKEN, Found
 from fibrebook.words.spelling import parted
 
 if TYPE_CHECKING:
     from fibrebook.snapshot.snapshot import PlantSnapshot
 
+NAMED = 8  # of several things that words may mean
 Key = tuple[object, ...]
 Meant = tuple[list[tuple[Key, str]], list[str]]  # (key without the site, why), and the words that are left
 SORT_OF_KIND = {sort.table: name for name, sort in SORTS.items() if name not in ("core", "tray")} | {"cores": "core"}
@@ -69,3 +71,12 @@ def _called(plugin: str, kind: str, asked: Callable[[Sequence[str]], Meant], wor
         own = parted(" ".join(called.key[:1] if called.sort == "core" else called.key))
         if all(any(word.startswith(b) for word in own) for b in begins):
             yield called
+
+
+def several_meant(said: str, found: Mapping[Found, str]) -> AmbiguousError:
+    """Return the error that names the things that some words may mean, each with why."""
+    named = [f"{one.kind} {'/'.join(filter(None, one.key))} ({why})" for one, why in found.items()]
+    more = f"; and {len(named) - NAMED} more" if len(named) > NAMED else ""
+    return AmbiguousError(
+        f"{said!r} may mean {'; '.join(named[:NAMED])}{more}: write its label", [one.start for one in found]
+    )

@@ -48,7 +48,8 @@ def which(seen: PlantSnapshot, site: str, said: Said) -> pa.Table:
     Parameters
     ----------
     site : label of the site
-    said : a core, port or interface as `trace` takes it; without its position, all positions of a port or interface
+    said : a core, port or interface as `trace` takes it; without its position, all positions of a port or interface;
+        or a core by a colour and a number ("orange 7", "C1 blue 3"), as people speak of it
 
     Returns
     -------
