@@ -628,9 +628,9 @@ def test_a_visit_has_a_section_for_it(reg: fibrebook.Register, tmp_path: Path, m
     screen.site.value, screen.by.value = "Mill", "ef"
     part = screen.sections[-1]
     part.refresh()
-    form = part.forms["Duct"]
-    form.box.restore({"duct": "D8", "a_location": "yard"})
-    form._add()
+    for name, text in {"duct": "D8", "a_location": "yard"}.items():
+        part.section.fields["Duct"].fields[name].control.value = text
+    part.add("Duct")
     assert screen.day.rows() == {
         "ducts": [{**dict.fromkeys(KINDS["ducts"].names), "site": "Mill", "duct": "D8", "a_location": "yard"}]
     }

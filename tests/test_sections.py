@@ -16,6 +16,7 @@ from fibrebook.screens import record_visit
 from fibrebook.screens.frame.section import Event, Section, Shown
 from fibrebook.screens.recording.cords import CordSection
 from fibrebook.screens.recording.photos import PhotoSection
+from fibrebook.screens.recording.plain_sections import PORTS, SETTLE, CablesSection, EquipmentSection, SnagsSection
 from fibrebook.screens.recording.rows.cords import CROSSED, USUAL
 from fibrebook.screens.recording.tests import TestSection
 from fibrebook.screens.recording.visit_draft import Day
@@ -25,7 +26,7 @@ assert _spec and _spec.loader
 work = importlib.util.module_from_spec(_spec)
 _spec.loader.exec_module(work)
 
-OURS = [CordSection, PhotoSection, TestSection]
+OURS = [CablesSection, CordSection, EquipmentSection, PhotoSection, SnagsSection, TestSection]
 
 
 @pytest.fixture
@@ -66,7 +67,8 @@ def test_a_section_begins_with_nothing(kind: Any, day: Day) -> None:
 def test_a_draft_that_is_none_is_refused(kind: Any) -> None:
     """What was changed by hand is not taken for a state."""
     section = kind()
-    for kept in ({"what": 7, "a": 7, "typed": 7}, {"files": "x", "how": "glued", "chosen": {"cable": 7}}, []):
+    spoilt = {"what": 7, "a": 7, "typed": 7, "forms": 7}
+    for kept in (spoilt, {"files": "x", "how": "glued", "chosen": {"cable": 7}, "forms": []}, []):
         with pytest.raises((TypeError, ValueError, LookupError, AttributeError)):
             section.from_json(kept)
 
@@ -173,6 +175,121 @@ def test_pictures_are_made_small_once(reg: fibrebook.Register, monkeypatch: pyte
     assert part.state.what == "lid" and made == ["new 1"]
     part.add()
     assert screen.said.startswith("1 photo(s) are in the visit") and made == ["new 1", "F1"]
+
+
+# --- forms: snags --------------------------------------------------------------------------------------------------
+NEW = "New snag"
+
+
+def test_a_new_snag_has_the_next_label_and_the_visit_s_day(day: Day) -> None:
+    """They are proposed and are nothing begun; added, the label goes on and the form is blank."""
+    section = SnagsSection()
+    state = after(section, day)
+    assert state.forms[NEW].given == {"snag": "S2", "found_on": "2026-11-20"} and not section.begun(state)
+    state = section.after(state, Event("typed", (NEW, "what", "gland loose")), day)
+    assert section.begun(state)
+    made = section.made(state, day, NEW)
+    (row,) = made.put["snags"]
+    assert (made.source, made.title) == ("snags S2", "snag S2")
+    assert (row["site"], row["snag"], row["what"], row["found_on"]) == ("Mill", "S2", "gland loose", "2026-11-20")
+    assert not section.begun(made.state)
+    day.keep(made.source, made.title, made.put)
+    left = section.follow(made.state, day)
+    assert left.forms[NEW].values["snag"] == "S3" and {label for _, label in left.open} == {"S1", "S2"}
+
+
+def test_what_is_wrong_with_a_form_is_told_once_it_is_touched_and_all_of_it_on_adding(reg: Any, day: Day) -> None:
+    """Nothing is put then; the fields show what is missing, and the message names it."""
+    section = SnagsSection()
+    state = section.after(after(section, day), Event("typed", (NEW, "snag", "S1")), day)
+    assert "already" in state.forms[NEW].faults["snag"]
+    made = section.made(state, day, NEW)
+    assert not made.put and "not complete" in str(made.refused) and "already" in str(made.refused)
+    assert set(made.state.forms[NEW].touched) >= {"snag", "what", "where"}
+    screen = record_visit(reg)
+    screen.site.value = "Mill"
+    part = next(p for p in screen.sections if p.name == "snags")
+    part.section.fields[NEW].fields["snag"].control.value = "S1"
+    part.add(NEW)
+    assert "not complete" in screen.said and screen.day.parts == {}
+    assert "fb-field-wrong" in part.section.fields[NEW].fields["snag"]._dom_classes
+
+
+def test_a_snag_is_settled_on_the_day_and_by_the_hand_of_the_visit(day: Day) -> None:
+    """It is open no more then; where none is open, that is said and nothing is put."""
+    section = SnagsSection()
+    state = after(section, day)
+    assert state.chosen == "S1"
+    made = section.made(state, day, SETTLE)
+    assert made.put == {"snags": [{"site": "Mill", "snag": "S1", "done_on": "2026-11-20", "done_by": "CD"}]}
+    day.keep(made.source, made.title, made.put)
+    left = section.follow(made.state, day)
+    assert left.open == () and left.chosen is None
+    nothing = section.made(left, day, SETTLE)
+    assert not nothing.put and "no open snag" in nothing.said
+
+
+def test_a_form_goes_into_a_draft_and_back(day: Day) -> None:
+    """What is typed, which form is shown, and which label was only proposed; a column or day that is none is refused."""
+    section = SnagsSection()
+    typed = section.after(after(section, day), Event("typed", (NEW, "what", "mud")), day)
+    for state, begun in ((typed, True), (after(section, day), False)):
+        again = section.follow(section.from_json(json.loads(json.dumps(section.to_json(state)))), day)
+        assert again.forms[NEW].values == state.forms[NEW].values and section.begun(again) is begun
+    for forms in ({NEW: {"no such": "x"}}, {NEW: {"found_on": "never"}}, {NEW: {"what": 7}}, {NEW: [7]}):
+        with pytest.raises((TypeError, ValueError, LookupError)):
+            section.from_json({"forms": forms})
+    assert section.from_json({"forms": {"gone": {"what": "x"}}, "on": "gone"}).on == NEW
+
+
+# --- forms: equipment ----------------------------------------------------------------------------------------------
+def test_what_one_form_adds_the_next_may_lead_to(day: Day) -> None:
+    """An interface's equipment is chosen among what is there, what the visit adds included; each form keeps its own."""
+    section = EquipmentSection()
+    state = after(section, day, ("typed", ("Equipment", "equipment", "SW9")), ("typed", ("Channel", "channel", "CH9")))
+    assert "SW9" not in state.forms["Interface"].choices["equipment"]
+    made = section.made(state, day, "Equipment")
+    assert made.said.startswith("equipment SW9 is in the visit") and made.state.forms["Channel"].given == {
+        "channel": "CH9"
+    }
+    day.keep(made.source, made.title, made.put)
+    left = section.follow(made.state, day)
+    assert "SW9" in left.forms["Interface"].choices["equipment"]
+    named = section.after(left, Event("typed", ("Interface", "equipment", "SW8")), day)
+    assert "no equipment SW8" in named.forms["Interface"].faults["equipment"]
+
+
+# --- forms: cables -------------------------------------------------------------------------------------------------
+def test_the_ports_of_a_panel_are_added_as_they_stand(day: Day) -> None:
+    """As typed beside the forms; they stay there for the next panel, and a row the wrong way round is refused."""
+    section = CablesSection()
+    state = after(section, day)
+    assert state.enclosures == ("J1", "P1", "P2") and (state.panel, state.first, state.last) == ("J1", "1", "12")
+    state = after(section, day, ("panel", "P2"), ("first", "7"), ("last", "8"), ("duplex", False), ("connector", "LC"))
+    made = section.made(state, day, PORTS)
+    assert [(r["enclosure"], r["port"], r["connector"]) for r in made.put["ports"]] == [
+        ("P2", "7", "LC"), ("P2", "8", "LC"),
+    ]  # fmt: skip
+    assert made.state is state and made.title == "ports 7 to 8 of P2"
+    with pytest.raises(InputError):
+        section.made(section.after(state, Event("last", "3"), day), day, PORTS)
+
+
+def test_which_part_of_a_section_is_shown_is_a_state_and_nothing_typed(reg: fibrebook.Register) -> None:
+    """Turning to another part is kept with a draft, and asks for none by itself."""
+    screen = record_visit(reg)
+    screen.site.value = "Mill"
+    part = next(p for p in screen.sections if p.name == "cables")
+    screen.sum_up.now()
+    screen.keep_draft.now()
+    asked: list[str] = []
+    screen.typed = lambda: asked.append("typed")  # type: ignore[method-assign]
+    part.section.steps.turn_to("Core")
+    assert part.state.on == "Core" and part.kept()["on"] == "Core" and asked == []
+    part.section.fields["Core"].fields["reserved_for"].control.value = "lift"
+    assert asked == ["typed"] and part.state.forms["Core"].given == {"reserved_for": "lift"}
+    part.restore({"on": "Location"})
+    assert part.section.steps.on == "Location"
 
 
 # --- tests ---------------------------------------------------------------------------------------------------------

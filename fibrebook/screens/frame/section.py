@@ -14,6 +14,8 @@ from typing import Any, ClassVar, Generic, Protocol, TypeVar
 
 import ipywidgets as w
 
+from fibrebook.errors import FibrebookError
+
 S = TypeVar("S")  # a section's state: plain, never changed in place
 Seen = TypeVar("Seen")  # what it may look at: the site as it would be, who and when
 Rows = Mapping[str, Sequence[dict[str, Any]]]
@@ -29,13 +31,19 @@ class Event:
 
 @dataclass(frozen=True)
 class Made(Generic[S]):
-    """What pressing "Add" makes of a state: rows under a source and title, words, and the state that is left."""
+    """What pressing "Add" makes of a state: rows under a source and title, words, and the state that is left.
+
+    Attributes
+    ----------
+    said : told where there is anything to tell; refused : why nothing is put, where the state shows what is wrong
+    """
 
     state: S
-    said: str
+    said: str = ""
     source: str = ""
     title: str = ""
     put: Rows = field(default_factory=dict)
+    refused: FibrebookError | None = None
 
 
 @dataclass(frozen=True)
@@ -90,8 +98,11 @@ class Section(ABC, Generic[S, Seen]):
         """Return what holds of a state where the records below it are others."""
         return state
 
-    def made(self, state: S, seen: Seen) -> Made[S]:
-        """Return what "Add" makes. Raises InputError, in words, where that is nothing that can be saved."""
+    def made(self, state: S, seen: Seen, of: str = "") -> Made[S]:
+        """Return what "Add" makes, where there are several the one named `of`.
+
+        Raises InputError, in words, where that is nothing that can be saved.
+        """
         return Made(state, "there is nothing to add here: what is typed is taken as it stands")
 
     def standing(self, state: S) -> Standing | None:
@@ -162,11 +173,12 @@ class Shown(w.VBox, Generic[S, Seen]):
 
         control.observe(heard, list(names))
 
-    def tell(self, event: Event) -> None:
-        """Take an event in; an echo of what is just being shown is none."""
+    def tell(self, event: Event, typed: bool = True) -> None:
+        """Take an event in, by which something was typed or only looked at; an echo of what is being shown is none."""
         if not self._muted:
             self._take(self.section.after(self.state, event, self.seen()))
-            self._host.typed()
+            if typed:
+                self._host.typed()
 
     def _take(self, state: S) -> None:
         stood, stands = self.section.standing(self.state), self.section.standing(state)
@@ -182,15 +194,18 @@ class Shown(w.VBox, Generic[S, Seen]):
         """Show a message."""
         self._host.say(text, how)
 
-    def add(self) -> None:
-        """Put what is typed into what will be saved."""
+    def add(self, of: str = "") -> None:
+        """Put what is typed into what will be saved; `of`: which "Add" was pressed, where there are several."""
 
         def act() -> None:
-            made = self.section.made(self.state, self.seen())
+            made = self.section.made(self.state, self.seen(), of)
             if made.put:
                 self._host.keep(made.source, made.title, made.put)
             self._turn(made.state)
-            self._host.say(made.said)
+            if made.refused is not None:
+                raise made.refused
+            if made.said:
+                self._host.say(made.said)
             if made.put:
                 self._host.renew()
 

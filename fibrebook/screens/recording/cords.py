@@ -15,7 +15,7 @@ from fibrebook.screens.frame.section import Event, Made, Section, Shown
 from fibrebook.screens.recording.rows.cords import CROSSED, USUAL, cord_rows, next_cord, polarity_words, sockets
 from fibrebook.screens.recording.rows.losses import loss_of
 from fibrebook.screens.recording.visit_draft import Day
-from fibrebook.screens.widgets.controls import dropdown, text
+from fibrebook.screens.widgets.controls import dropdown, text, told_by_watch
 from fibrebook.screens.widgets.picker import Picker
 
 TYPED = ("a", "b", "a_typed", "b_typed", "cord", "how", "length")
@@ -76,7 +76,7 @@ class CordSection(Section[CordTyped, Day]):
         label = state.cord or (next_cord(tables) if seen.site else "")
         return replace(state, cord=label, free=free, polarity=_polarity(state, seen))
 
-    def made(self, state: CordTyped, seen: Day) -> Made[CordTyped]:
+    def made(self, state: CordTyped, seen: Day, of: str = "") -> Made[CordTyped]:
         """The strands of one cord."""
         for end, title in ENDS.items():
             if typed := getattr(state, f"{end}_typed"):
@@ -114,9 +114,9 @@ class CordSection(Section[CordTyped, Day]):
         """Two places, the cord, and the button."""
         self.ends = {end: Picker(title, placeholder="type its label") for end, title in ENDS.items()}
         self.how, self.cord, self.length = (
-            dropdown("Cord", _nothing, "cord-how", [USUAL, CROSSED]),
-            text("Label of the cord", _nothing, "cord-label"),
-            text("Length (m)", _nothing, "cord-length"),
+            dropdown("Cord", told_by_watch, "cord-how", [USUAL, CROSSED]),
+            text("Label of the cord", told_by_watch, "cord-label"),
+            text("Length (m)", told_by_watch, "cord-length"),
         )
         self.temporary = w.Checkbox(value=False, description="only meant for a while", indent=False)
         self.temporary.add_class("fb-in-cord-temporary")
@@ -148,10 +148,6 @@ class CordSection(Section[CordTyped, Day]):
             control.value = getattr(state, of)
         items = "".join(f"<li>{escape(x)}</li>" for x in state.polarity)
         self.shown.value = f"<div class='fb-message'><b>Polarity:</b><ul>{items}</ul></div>" if items else ""
-
-
-def _nothing() -> None:
-    """A control of which the page is told by `Shown.watch`."""
 
 
 def _rows(state: CordTyped, seen: Day) -> list[dict[str, Any]]:

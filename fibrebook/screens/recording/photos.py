@@ -14,7 +14,7 @@ from fibrebook.screens.frame.screen import button, html, row
 from fibrebook.screens.frame.section import Event, Made, Section, Shown
 from fibrebook.screens.recording.rows.readings import next_labels
 from fibrebook.screens.recording.visit_draft import Day
-from fibrebook.screens.widgets.controls import text
+from fibrebook.screens.widgets.controls import text, told_by_watch
 from fibrebook.screens.widgets.photo_pictures import shrunk
 
 LATEST = 12
@@ -64,7 +64,7 @@ class PhotoSection(Section[PhotosTyped, Day]):
         rows = seen.tables()["photos"].to_pylist()
         return replace(state, there=tuple(rows[-LATEST:]), count=len(rows))
 
-    def made(self, state: PhotosTyped, seen: Day) -> Made[PhotosTyped]:
+    def made(self, state: PhotosTyped, seen: Day, of: str = "") -> Made[PhotosTyped]:
         """A row a picture, labels going on as the site writes them."""
         if not state.files:
             return Made(state, "no photo is chosen: choose the files first")
@@ -99,8 +99,8 @@ class PhotoSection(Section[PhotosTyped, Day]):
         """What, where, the pictures; below them those chosen, the button, and those that the site has."""
         self._page = page
         self._drawn: dict[str, Any] = {}  # what each place shows: pictures are made small again for others only
-        self.what = text("What is to be seen", lambda: None, "photo-what")
-        self.where = text("Where", lambda: None, "photo-where")
+        self.what = text("What is to be seen", told_by_watch, "photo-what")
+        self.where = text("Where", told_by_watch, "photo-where")
         for of, control in (("what", self.what), ("where", self.where)):
             page.watch(control, of)
         self.upload = w.FileUpload(accept="image/*", multiple=True, description="Choose photos")

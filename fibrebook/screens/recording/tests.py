@@ -14,7 +14,7 @@ from fibrebook.screens.recording.add_form import labels, late_words
 from fibrebook.screens.recording.core_rows import core_columns, core_row
 from fibrebook.screens.recording.rows.readings import CHECK, LOSS, METHODS, readings_of, usual_windows, wavelengths_of
 from fibrebook.screens.recording.visit_draft import Day
-from fibrebook.screens.widgets.controls import dropdown, offer, text
+from fibrebook.screens.widgets.controls import dropdown, offer, text, told_by_watch
 from fibrebook.screens.widgets.grid import Grid, col
 
 VERDICTS = ["pass", "marginal", "fail"]
@@ -144,12 +144,12 @@ class TestSection(Section[TestsTyped, Day]):
     def build(self, page: Shown[TestsTyped, Day]) -> Sequence[w.Widget]:
         """The caution, what is chosen, and the grid."""
         self.controls = {
-            "cable": dropdown("Cable", _told_by_watch, "test-cable"),
-            "method": dropdown("Method", _told_by_watch, "test-method", CHOICES["method"]),
-            "windows": text("Wavelengths (nm)", _told_by_watch, "test-windows"),
-            "direction": dropdown("Direction", _told_by_watch, "test-direction", CHOICES["direction"]),
-            "reference": dropdown("Reference method", _told_by_watch, "test-reference", CHOICES["reference"]),
-            "instrument": text("Instrument", _told_by_watch, "test-instrument"),
+            "cable": dropdown("Cable", told_by_watch, "test-cable"),
+            "method": dropdown("Method", told_by_watch, "test-method", CHOICES["method"]),
+            "windows": text("Wavelengths (nm)", told_by_watch, "test-windows"),
+            "direction": dropdown("Direction", told_by_watch, "test-direction", CHOICES["direction"]),
+            "reference": dropdown("Reference method", told_by_watch, "test-reference", CHOICES["reference"]),
+            "instrument": text("Instrument", told_by_watch, "test-instrument"),
         }
         for of, control in self.controls.items():
             page.watch(control, of)
@@ -184,10 +184,6 @@ class TestSection(Section[TestsTyped, Day]):
         columns = [*core_columns(state.cores), *losses, col("verdict", "Verdict", "choice", options=VERDICTS)]
         self.grid.show(f"{state.cable}: {state.method}", columns, [core_row(c) for c in state.cores], state.values)
         self.grid.mark(state.faults.get(state.source, ()))
-
-
-def _told_by_watch() -> None:
-    """A control of which the page is told by `Shown.watch`."""
 
 
 def _cells(given: Sequence[Mapping[str, Any]]) -> Cells:

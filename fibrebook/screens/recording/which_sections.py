@@ -24,16 +24,16 @@ def shown(kind: Callable[[], Contract[Any, Day]]) -> Callable[[Visit], OnScreen]
 
 
 SECTIONS: tuple[Callable[[Visit], OnScreen], ...] = (
-    CablesSection,
+    shown(CablesSection),
     TraySection,
     shown(CordSection),
-    EquipmentSection,
+    shown(EquipmentSection),
     shown(TestSection),
-    SnagsSection,
+    shown(SnagsSection),
     shown(PhotoSection),
 )
 
 
 def sections(visit: Visit) -> list[OnScreen]:
     """Return the sections of a visit; where plugins add records of a site, one more for them."""
-    return [make(visit) for make in (*SECTIONS, *([MoreSection] if MoreSection.kinds() else []))]
+    return [make(visit) for make in (*SECTIONS, *([shown(MoreSection)] if MoreSection.kinds() else []))]

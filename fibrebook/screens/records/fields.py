@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence, Set
 from html import escape
 from typing import Any
 
@@ -11,7 +11,7 @@ import ipywidgets as w
 
 from fibrebook.errors import InputError
 from fibrebook.records.kinds.built_in import KINDS
-from fibrebook.records.kinds.declared import Column
+from fibrebook.records.kinds.declared import Column, Kind
 from fibrebook.screens.frame.screen import html, row
 from fibrebook.screens.records.model import FormModel, Tables
 
@@ -73,7 +73,35 @@ class FieldControl(w.VBox):
         (self.add_class if fault else self.remove_class)("fb-field-wrong")
 
 
-class FormBox(w.VBox):
+class Fields(w.VBox):
+    """The fields of one kind of record, with what stands in each.
+
+    changed : called with the column and its text when something is typed
+    """
+
+    def __init__(self, kind: str, changed: Callable[[str, str], Any], leave_out: tuple[str, ...] = ()) -> None:
+        self.fields = {n: FieldControl(c, changed) for n, c in to_fill_in(kind).items() if n not in leave_out}
+        super().__init__([_flow(*self.fields.values())])
+
+    def show(self, values: Mapping[str, str], choices: Mapping[str, Sequence[str]], faults: Mapping[str, str]) -> None:
+        """Let values, the choices there are, and what is wrong stand in the fields."""
+        for name, field in self.fields.items():
+            field.fill(values[name], list(choices.get(name, ())))
+            field.told(faults.get(name, ""))
+
+
+def to_fill_in(kind: str) -> dict[str, Column]:
+    """Return the columns of a kind that have a field, by name, in order."""
+    return {c.name: c for c in FormModel.of(kind, {}).columns if not c.generated}
+
+
+def faults_to_tell(faults: Mapping[str, str], values: Mapping[str, str], touched: Set[str]) -> dict[str, str]:
+    """Return the faults of fields that were touched; a form just begun is blank, not wrong."""
+    begun = len(touched) >= 2
+    return {n: words for n, words in faults.items() if n in touched and (values.get(n) or begun)}
+
+
+class FormBox(Fields):
     """The fields of one record; a part of a screen.
 
     on_change is called after each change; faults are shown for the fields that were touched, all of them by `complete`.
@@ -88,14 +116,9 @@ class FormBox(w.VBox):
     ) -> None:
         self.tables = tables
         self.model = FormModel.of(kind, {k: v.empty() for k, v in KINDS.items()})
-        self.fields = {
-            c.name: FieldControl(c, self._typed)
-            for c in self.model.columns
-            if not c.generated and c.name not in leave_out
-        }
         self._touched: set[str] = set()
         self._on_change = on_change or (lambda: None)
-        super().__init__([_flow(*self.fields.values())])
+        super().__init__(kind, self._typed, leave_out)
 
     def refresh(self, site: str) -> None:
         """Take the site's records as they are now; what is typed stays."""
@@ -131,8 +154,7 @@ class FormBox(w.VBox):
         self._touched = set(self.fields)
         faults = self._show()
         if faults:
-            named = "; ".join(f"{self.model.kind.by_name[n].title}: {t}" for n, t in faults.items())
-            raise InputError(f"this {self.model.kind.singular} is not complete. {named}")
+            raise not_complete(self.model.kind, faults)
         return self.model.row()
 
     def _typed(self, name: str, text: str) -> None:
@@ -143,11 +165,15 @@ class FormBox(w.VBox):
 
     def _show(self) -> dict[str, str]:
         faults = self.model.faults()
-        for name, field in self.fields.items():
-            field.fill(self.model.values[name], self.model.choices(name))
-            early = not self.model.values[name] and len(self._touched) < 2  # a form just begun is blank, not wrong
-            field.told(faults.get(name, "") if name in self._touched and not early else "")
+        choices = {name: self.model.choices(name) for name in self.fields}
+        self.show(self.model.values, choices, faults_to_tell(faults, self.model.values, self._touched))
         return faults
+
+
+def not_complete(kind: Kind, faults: Mapping[str, str]) -> InputError:
+    """Return the error that names what is wrong with a record."""
+    named = "; ".join(f"{kind.by_name[n].title}: {t}" for n, t in faults.items())
+    return InputError(f"this {kind.singular} is not complete. {named}")
 
 
 def _flow(*children: Any) -> Any:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from functools import partial
 from html import escape
 from typing import Any
@@ -53,14 +53,21 @@ def classed(widget: Any, *classes: str) -> Any:
 
 
 class Steps(w.VBox):
-    """Buttons of which one is on, and the part that belongs to it below them."""
+    """Buttons of which one is on, and the part that belongs to it below them.
 
-    def __init__(self, parts: dict[str, w.Widget], first: str, name: str) -> None:
+    told : called with the title of the part that was turned to
+    """
+
+    def __init__(
+        self, parts: dict[str, w.Widget], first: str, name: str, told: Callable[[str], Any] = lambda title: None
+    ) -> None:
         self._parts = parts
+        self._told: Callable[[str], Any] = lambda title: None
         self._buttons = {t: button(t, partial(self.turn_to, t), f"fb-step-{name}", f"fb-to-{_word(t)}") for t in parts}
         self._place = w.VBox([])
         super().__init__([row(*self._buttons.values()), self._place])
         self.turn_to(first)
+        self._told = told
 
     @property
     def titles(self) -> list[str]:
@@ -74,6 +81,7 @@ class Steps(w.VBox):
         for t, b in self._buttons.items():
             b.description = f"● {t}" if t == title else t
             (b.add_class if t == title else b.remove_class)("fb-on")
+        self._told(title)
 
 
 def _word(title: str) -> str:
@@ -106,3 +114,12 @@ def offer(control: w.Dropdown, options: list[Any]) -> None:
         control.value = kept
     elif values:
         control.value = values[0]
+
+
+def still_chosen(chosen: Any, values: Sequence[Any]) -> Any:
+    """Return what is chosen of other values: the same as before, if it is still among them; else the first."""
+    return chosen if chosen in values else values[0] if values else None
+
+
+def told_by_watch() -> None:
+    """A control of which whoever shows it is told otherwise (`Shown.watch`)."""
