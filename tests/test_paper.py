@@ -19,8 +19,8 @@ from fibrebook.sheets.paper import single_sheets
 from fibrebook.sheets.paper.place_codes import place_code, qr_picture, read_place_code
 from fibrebook.sheets.paper.plant_sheets import SLOTS_ON_A_SHEET
 from fibrebook.sheets.paper.printed_text import BREAK, MOST, break_long, printed
-from fibrebook.sheets.paper.sections import Section, table, words
-from fibrebook.sheets.paper.typesetting import FONTS, Look, typeset
+from fibrebook.sheets.paper.sections import PaperSection, table, words
+from fibrebook.sheets.paper.typesetting import FONTS, PaperLook, typeset
 from fibrebook.sheets.paper.wording import TEXTS, Wording, known_texts, read_wording
 
 MM = 72 / 25.4
@@ -53,7 +53,7 @@ def demo(tmp_path_factory):
 def test_each_page_says_what_it_is_of(demo):
     """Site, heading, firm, commit, the commit's day and page x of y stand on every page, on each paper."""
     for paper, size in (("A4", (210, 297)), ("Letter", (215.9, 279.4)), ("A5", (148, 210))):
-        data = single_sheets.core_schedule(demo, "Mill", look=Look(paper))
+        data = single_sheets.core_schedule(demo, "Mill", look=PaperLook(paper))
         pages = pypdf.PdfReader(io.BytesIO(data)).pages
         assert len(pages) >= 4
         for number, page in enumerate(pages, 1):
@@ -63,7 +63,7 @@ def test_each_page_says_what_it_is_of(demo):
             assert f"page {number} of {len(pages)}" in text and demo.name in text
             assert (float(page.mediabox.width) / MM, float(page.mediabox.height) / MM) == pytest.approx(size, abs=0.1)
     with pytest.raises(InputError, match="there is no paper 'A9'"):
-        Look("A9")
+        PaperLook("A9")
 
 
 def test_a_core_schedule_tells_what_the_cross_reference_tells(demo):
@@ -266,7 +266,11 @@ def test_a_column_keeps_its_width_beside_an_endless_one(hostile):
     """No column is squeezed to one letter by what stands in another: a short word beside it stays in one line."""
     rows = [["short word", "W" * 32_000, "x " * 8000, "end"]]
     data = typeset(
-        hostile, "S", "t", [Section("h", "S", table(["One", "Two", "Three", "Four"], (1, 1, 1, 1), rows))], Look()
+        hostile,
+        "S",
+        "t",
+        [PaperSection("h", "S", table(["One", "Two", "Three", "Four"], (1, 1, 1, 1), rows))],
+        PaperLook(),
     )
     first = pypdf.PdfReader(io.BytesIO(data)).pages[0].extract_text()
     assert "short word" in first and "end" in first
@@ -278,7 +282,7 @@ def test_a_second_language_stands_beside_ours(demo, tmp_path):
     table_of.write_text(
         "english,other\nCore,Faser\nCable {cable}: cores,Kabel {cable}: Fasern\nState,\n", encoding="utf-8"
     )
-    text = told(single_sheets.core_schedule(demo, "Mill", ["M3"], Look(wording=read_wording(table_of))))
+    text = told(single_sheets.core_schedule(demo, "Mill", ["M3"], PaperLook(wording=read_wording(table_of))))
     assert "Cable M3: cores / Kabel M3: Fasern" in text and "Core / Faser" in text and "State" in text
     for wrong, said in (("english,other\nCoer,x\n", "did you mean 'Core'"), ("a,b\n1,2\n", "columns english and other"),
                         ("english,other\nCable {cable}: cores,{0.__class__}\n", "must hold")):  # fmt: skip
@@ -315,7 +319,9 @@ def test_without_the_typesetter_it_says_what_to_install(demo, monkeypatch):
 
 def test_a_section_without_content_is_left_out(demo):
     """No page is made of a heading alone."""
-    data = typeset(demo, "Mill", "t", [Section("one", "Mill", [words("x")]), Section("two", "Mill")], Look())
+    data = typeset(
+        demo, "Mill", "t", [PaperSection("one", "Mill", [words("x")]), PaperSection("two", "Mill")], PaperLook()
+    )
     assert len(pypdf.PdfReader(io.BytesIO(data)).pages) == 1
 
 

@@ -14,7 +14,7 @@ from fibrebook.errors import FibrebookError, InputError, NotFoundError, PluginEr
 if TYPE_CHECKING:
     from fibrebook.plugins import PrintedSheet
     from fibrebook.register import Register
-    from fibrebook.sheets.paper.typesetting import Look
+    from fibrebook.sheets.paper.typesetting import PaperLook
 
 PAPER = click.option("--paper", type=click.Choice(["A4", "Letter"]), default="A4", help="The paper of a PDF.")
 WORDS = click.option("--words", metavar="FILE", help="A table of texts in another language, to stand beside ours.")
@@ -91,12 +91,12 @@ def _blank_words(path: str, force: bool, as_json: bool) -> None:
     say(as_json, {"file": str(file)}, f"{file}: fill its second column in, and give it with --words")
 
 
-def look_of(paper: str, words: str | None, tagged: bool = False) -> Look:
+def look_of(paper: str, words: str | None, tagged: bool = False) -> PaperLook:
     """Return how a PDF is to look."""
-    from fibrebook.sheets.paper.typesetting import Look
+    from fibrebook.sheets.paper.typesetting import PaperLook
     from fibrebook.sheets.paper.wording import Wording, read_wording
 
-    return Look(paper, Wording() if words is None else read_wording(words), tagged)
+    return PaperLook(paper, Wording() if words is None else read_wording(words), tagged)
 
 
 def _content(

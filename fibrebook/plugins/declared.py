@@ -115,7 +115,7 @@ class PrintedSheet(Declared):
         of a PDF
     help : what it tells, a sentence
     takes : what it takes besides, by name: "of" (labels of what it is to tell of; empty: all of the site), "look"
-        (paper and words, `fibrebook.sheets.paper.typesetting.Look`)
+        (paper and words, `fibrebook.sheets.paper.typesetting.PaperLook`)
     """
 
     takes: tuple[str, ...] = ()

@@ -11,7 +11,7 @@ from typing import Any
 from fibrebook.plant.states import STATES, UNTERMINATED
 from fibrebook.sheets.paper.place_codes import place_code
 from fibrebook.sheets.paper.printed_text import printed
-from fibrebook.sheets.paper.sections import Block, Section, facts, fibre, table, words
+from fibrebook.sheets.paper.sections import Block, PaperSection, facts, fibre, table, words
 from fibrebook.sheets.paper.wording import Wording
 from fibrebook.sheets.site_facts import CableFacts, EnclosureFacts, Row, folded_ports
 
@@ -19,7 +19,7 @@ FROM_AFAR = 120  # letters of a text that is read from afar: some six lines
 SLOTS_ON_A_SHEET, SLOTS_OF_LARGE_LETTERS = 24, 12
 
 
-def core_schedule(site: str, cable: CableFacts, w: Wording) -> Section:
+def core_schedule(site: str, cable: CableFacts, w: Wording) -> PaperSection:
     """Return the cores of a cable with both ends; a tube of which no core is made off is one line."""
     label, row = cable.row["cable"], cable.row
     about = facts(
@@ -38,7 +38,7 @@ def core_schedule(site: str, cable: CableFacts, w: Wording) -> Section:
     heads = [w.say(h) for h in ("Core", "Colours", "State", "End A", "End B", "Channel")]
     rows = [_core(group, w) for group in _untouched_together(cable.cores)]
     cores = table(heads, (0.8, 2.8, 1.9, 2.9, 2.9, 1.2), rows)
-    return Section(w.say("Cable {cable}: cores", cable=label), place_code(site, "cable", label), [*about, *cores])
+    return PaperSection(w.say("Cable {cable}: cores", cable=label), place_code(site, "cable", label), [*about, *cores])
 
 
 def _untouched_together(cores: Sequence[Row]) -> list[list[Row]]:
@@ -104,25 +104,25 @@ def _slot(splice: Row, w: Wording) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def tray_sheet(site: str, enclosure: EnclosureFacts, tray: str, w: Wording) -> Section:
+def tray_sheet(site: str, enclosure: EnclosureFacts, tray: str, w: Wording) -> PaperSection:
     """Return one tray on a sheet of A5."""
     label = enclosure.row["enclosure"]
     heading = w.say("{enclosure}, tray {tray}", enclosure=label, tray=tray)
     blocks = tray_blocks(tray, enclosure.trays[tray], w)
-    return Section(heading, place_code(site, "tray", label, tray), blocks, paper="A5")
+    return PaperSection(heading, place_code(site, "tray", label, tray), blocks, paper="A5")
 
 
-def trays_of(site: str, enclosure: EnclosureFacts, w: Wording) -> Section:
+def trays_of(site: str, enclosure: EnclosureFacts, w: Wording) -> PaperSection:
     """Return all trays of an enclosure in one section of a larger paper."""
     label = enclosure.row["enclosure"]
     blocks = [block for tray, splices in enclosure.trays.items() for block in tray_blocks(tray, splices, w)]
     about = facts([(w.say("Place"), enclosure.place)]) if blocks else []
-    return Section(
+    return PaperSection(
         w.say("{enclosure}: trays", enclosure=label), place_code(site, "enclosure", label), [*about, *blocks]
     )
 
 
-def panel_schedule(site: str, enclosure: EnclosureFacts, w: Wording) -> Section:
+def panel_schedule(site: str, enclosure: EnclosureFacts, w: Wording) -> PaperSection:
     """Return the ports of an enclosure: what is made off behind each, what is plugged in front."""
     label = enclosure.row["enclosure"]
     heads = [w.say(h) for h in ("Port", "Core behind", "Colours", "Cord", "Leads to", "Channel")]
@@ -134,7 +134,7 @@ def panel_schedule(site: str, enclosure: EnclosureFacts, w: Wording) -> Section:
         (w.say("Connectors"), ", ".join(filter(None, sorts))),
     ]
     blocks = [*facts(about), *rows] if rows else []
-    return Section(w.say("Panel {panel}", panel=label), place_code(site, "enclosure", label), blocks)
+    return PaperSection(w.say("Panel {panel}", panel=label), place_code(site, "enclosure", label), blocks)
 
 
 def _port(port: Row, w: Wording) -> list[Any]:
@@ -149,17 +149,17 @@ def _port(port: Row, w: Wording) -> list[Any]:
     return [name, core, fibre(port["colour"]), cord, port["leads_to"], port["channel"]]
 
 
-def snag_list(site: str, snags: Sequence[Row], w: Wording, heading: str = "Open snags") -> Section:
+def snag_list(site: str, snags: Sequence[Row], w: Wording, heading: str = "Open snags") -> PaperSection:
     """Return snags with a box to tick; an empty list says so nowhere: the section is left out."""
     heads = [w.say(h) for h in ("Done", "Snag", "What", "Where", "Found")]
     rows = [
         ["☐" if s["done_on"] is None else s["done_on"], s["snag"], s["what"], s["where"], s["found_on"]] for s in snags
     ]
-    return Section(w.say(heading), place_code(site, "snags"), table(heads, (1, 1, 5, 3, 1.6), rows, roomy=True))
+    return PaperSection(w.say(heading), place_code(site, "snags"), table(heads, (1, 1, 5, 3, 1.6), rows, roomy=True))
 
 
 def cabinet_sheet(site: str, place: Row, here: Sequence[Row], cables: Sequence[CableFacts], homes: dict[str, str],
-                  w: Wording) -> Section:  # fmt: skip
+                  w: Wording) -> PaperSection:  # fmt: skip
     """Return a sheet for a cabinet's door, its capitals 10 mm high: what is in it, and where its cables lead.
 
     Parameters
@@ -178,7 +178,7 @@ def cabinet_sheet(site: str, place: Row, here: Sequence[Row], cables: Sequence[C
     eyes = w.say("Invisible light: do not look into fibres")
     blocks.append({"kind": "afar", "text": eyes, "framed": True})
     code = place_code(site, "location", place["location"])
-    return Section(place["location"], code, blocks if here else [], heading_shown=False)
+    return PaperSection(place["location"], code, blocks if here else [], heading_shown=False)
 
 
 def _far(cable: Row, label: str, homes: dict[str, str]) -> str:

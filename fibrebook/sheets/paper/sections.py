@@ -15,7 +15,7 @@ Block = Mapping[str, Any]
 
 
 @dataclass(frozen=True)
-class Section:
+class PaperSection:
     """A heading, the code of its place, and its blocks; without blocks it is left out.
 
     Attributes

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 from fibrebook.errors import InputError, NotFoundError
 from fibrebook.sheets.paper import plant_sheets
-from fibrebook.sheets.paper.sections import Section
-from fibrebook.sheets.paper.typesetting import Look, typeset
+from fibrebook.sheets.paper.sections import PaperSection
+from fibrebook.sheets.paper.typesetting import PaperLook, typeset
 from fibrebook.sheets.site_facts import SiteFacts, open_snags, site_facts
 from fibrebook.snapshot.snapshot import check_site
 from fibrebook.words.nearest import did_you_mean
@@ -17,28 +17,28 @@ if TYPE_CHECKING:
     from fibrebook.register import Register
 
 
-def core_schedule(reg: Register, site: str, of: Sequence[str] = (), look: Look | None = None) -> bytes:
+def core_schedule(reg: Register, site: str, of: Sequence[str] = (), look: PaperLook | None = None) -> bytes:
     """Return the core schedules of the cables named in `of`, or of all cables of a site, as a PDF.
 
     Raises
     ------
     NotFoundError : there is no such site or cable; InputError : there is nothing to tell
     """
-    facts, look = site_facts(reg, site), look or Look()
+    facts, look = site_facts(reg, site), look or PaperLook()
     by_label = {c.row["cable"]: c for c in facts.cables}
     picked = _picked(of, by_label, "cable", site)
     found = [plant_sheets.core_schedule(site, by_label[label], look.wording) for label in picked]
     return _set(reg, site, "Core schedule", found, look)
 
 
-def tray(reg: Register, site: str, of: Sequence[str] = (), look: Look | None = None) -> bytes:
+def tray(reg: Register, site: str, of: Sequence[str] = (), look: PaperLook | None = None) -> bytes:
     """Return the trays of a site on A5; `of` names an enclosure, and perhaps one tray of it.
 
     Raises
     ------
     NotFoundError : there is no such site, enclosure or tray; InputError : nothing is spliced there
     """
-    facts, look = site_facts(reg, site), look or Look()
+    facts, look = site_facts(reg, site), look or PaperLook()
     by_label = {e.row["enclosure"]: e for e in facts.enclosures}
     found = []
     for label in _picked(of[:1], by_label, "enclosure", site):
@@ -48,21 +48,21 @@ def tray(reg: Register, site: str, of: Sequence[str] = (), look: Look | None = N
     return _set(reg, site, "Trays", found, look)
 
 
-def panel_schedule(reg: Register, site: str, of: Sequence[str] = (), look: Look | None = None) -> bytes:
+def panel_schedule(reg: Register, site: str, of: Sequence[str] = (), look: PaperLook | None = None) -> bytes:
     """Return the panel schedules of the enclosures named in `of`, or of all of a site, as a PDF.
 
     Raises
     ------
     NotFoundError : there is no such site or enclosure; InputError : none of them has ports
     """
-    facts, look = site_facts(reg, site), look or Look()
+    facts, look = site_facts(reg, site), look or PaperLook()
     by_label = {e.row["enclosure"]: e for e in facts.enclosures}
     picked = _picked(of, by_label, "enclosure", site)
     found = [plant_sheets.panel_schedule(site, by_label[label], look.wording) for label in picked]
     return _set(reg, site, "Panel schedule", found, look)
 
 
-def snag_list(reg: Register, site: str, of: Sequence[str] = (), look: Look | None = None) -> bytes:
+def snag_list(reg: Register, site: str, of: Sequence[str] = (), look: PaperLook | None = None) -> bytes:
     """Return the open snags of a site as a PDF; `of` names some of them.
 
     Raises
@@ -70,20 +70,20 @@ def snag_list(reg: Register, site: str, of: Sequence[str] = (), look: Look | Non
     NotFoundError : there is no such site or open snag; InputError : none is open
     """
     check_site(reg, site)
-    look = look or Look()
+    look = look or PaperLook()
     by_label = {s["snag"]: s for s in open_snags(reg.tables(site, names=("snags",))["snags"].to_pylist())}
     picked = [by_label[label] for label in _picked(of, by_label, "open snag", site)]
     return _set(reg, site, "Snags", [plant_sheets.snag_list(site, picked, look.wording)], look)
 
 
-def cabinet_door(reg: Register, site: str, of: Sequence[str] = (), look: Look | None = None) -> bytes:
+def cabinet_door(reg: Register, site: str, of: Sequence[str] = (), look: PaperLook | None = None) -> bytes:
     """Return a sheet for each cabinet's door, to be read from 2 m; `of` names locations.
 
     Raises
     ------
     NotFoundError : there is no such site or location; InputError : nothing is recorded in them
     """
-    look = look or Look()
+    look = look or PaperLook()
     facts, places = site_facts(reg, site), reg.tables(site, names=("locations",))["locations"].to_pylist()
     by_label = {row["location"]: row for row in places}
     found = []
@@ -107,7 +107,7 @@ def _picked(of: Sequence[str], known: Iterable[str], what: str, site: str) -> li
     return list(of) or labels
 
 
-def _set(reg: Register, site: str, title: str, found: Sequence[Section], look: Look) -> bytes:
+def _set(reg: Register, site: str, title: str, found: Sequence[PaperSection], look: PaperLook) -> bytes:
     if not any(s.blocks for s in found):
         raise InputError(f"there is nothing at {site} that this sheet would tell")
     return typeset(reg, site, look.wording.say(title), found, look)

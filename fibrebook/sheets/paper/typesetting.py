@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 from fibrebook.errors import FibrebookError, InputError
 from fibrebook.sheets.paper.place_codes import MISSING, qr_picture
 from fibrebook.sheets.paper.printed_text import LONG, break_long, printed
-from fibrebook.sheets.paper.sections import Section
+from fibrebook.sheets.paper.sections import PaperSection
 from fibrebook.sheets.paper.wording import Wording
 
 if TYPE_CHECKING:
@@ -25,12 +25,13 @@ if TYPE_CHECKING:
 FONTS = ("Libertinus Serif", "DejaVu Sans Mono")
 PAPERS = {"A4": "a4", "A5": "a5", "Letter": "us-letter"}
 AT_THE_HEAD = 70  # letters of site and heading at the head of each page, which has two lines for them
+AS_IT_IS = ("coats", "widths", "kind")  # of a block: ours, no text of anybody's
 LETTERS_OF_A_LINE = 80  # of a table, broad ones: words that are longer than their column may break in it
 TEMPLATE = Path(__file__).parent / "templates" / "sheet.typ"
 
 
 @dataclass(frozen=True)
-class Look:
+class PaperLook:
     """How a sheet looks: the paper, its words, and whether the PDF is tagged for screen readers (then far larger)."""
 
     paper: str = "A4"
@@ -43,7 +44,7 @@ class Look:
             raise InputError(f"there is no paper {self.paper!r}; there are: {', '.join(PAPERS)}")
 
 
-def typeset(reg: Register, site: str, title: str, sections: Iterable[Section], look: Look) -> bytes:
+def typeset(reg: Register, site: str, title: str, sections: Iterable[PaperSection], look: PaperLook) -> bytes:
     """Return the PDF of sections, each on pages of its own; a section without content is left out.
 
     Each page tells site, register, commit, the day of that commit, page x of y, and bears the code of its place.
@@ -80,7 +81,7 @@ def typeset(reg: Register, site: str, title: str, sections: Iterable[Section], l
     return bytes(made)
 
 
-def _section(section: Section, files: dict[str, bytes]) -> Mapping[str, Any]:
+def _section(section: PaperSection, files: dict[str, bytes]) -> Mapping[str, Any]:
     """A section as the template reads it; its pictures go into `files` under names of ours."""
     return {
         "heading": break_long(printed(section.heading)),
