@@ -97,25 +97,25 @@ def _section(section: PaperSection, files: dict[str, bytes]) -> Mapping[str, Any
 
 
 def _block(block: Mapping[str, Any], files: dict[str, bytes]) -> Mapping[str, Any]:
-    told = {key: _told(value) for key, value in block.items() if key not in ("data", "rows")}
+    told = {key: _as_data(value) for key, value in block.items() if key not in ("data", "rows")}
     if "rows" in block:
         whole = sum(block["widths"])
         longs = [max(4, min(LONG, int(LETTERS_OF_A_LINE * width / whole))) for width in block["widths"]]
-        told["rows"] = [[_told(c, long) for c, long in zip(row, longs, strict=True)] for row in block["rows"]]
+        told["rows"] = [[_as_data(c, long) for c, long in zip(row, longs, strict=True)] for row in block["rows"]]
     if "data" in block:
         told["file"] = _file(files, block["data"], block["sort"])
     return told
 
 
-def _told(value: Any, long: int = LONG) -> Any:
+def _as_data(value: Any, long: int = LONG) -> Any:
     if isinstance(value, str):
         return break_long(printed(value), long)
     if isinstance(value, Mapping):
         return {
-            key: inner if key in ("coats", "widths", "kind") else _told(inner, long) for key, inner in value.items()
+            key: inner if key in ("coats", "widths", "kind") else _as_data(inner, long) for key, inner in value.items()
         }
     if isinstance(value, Sequence):
-        return [_told(inner, long) for inner in value]
+        return [_as_data(inner, long) for inner in value]
     return value if isinstance(value, bool | int | float) else printed(value)
 
 
