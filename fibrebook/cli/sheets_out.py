@@ -113,7 +113,7 @@ def _content(
     try:
         text = declared.function(reg, site, **more)
         if not isinstance(text, str | bytes):
-            raise TypeError(f"it gives {type(text).__name__}, and neither text nor bytes")
+            raise TypeError(f"it gives {type(text).__name__}, and no text or PDF")
         return text
     except FibrebookError:
         raise
