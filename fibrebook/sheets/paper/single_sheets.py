@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
+from fibrebook.analyses.visits.about_site import open_snags
 from fibrebook.errors import InputError, NotFoundError
 from fibrebook.sheets.paper import plant_sheets
 from fibrebook.sheets.paper.sections import PaperSection
 from fibrebook.sheets.paper.typesetting import PaperLook, typeset
-from fibrebook.sheets.site_facts import SiteFacts, open_snags, site_facts
+from fibrebook.sheets.site_facts import SiteFacts, site_facts
 from fibrebook.snapshot.snapshot import check_site
 from fibrebook.words.nearest import did_you_mean
 
