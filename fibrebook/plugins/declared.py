@@ -125,9 +125,14 @@ class PrintedSheet(Declared):
     Attributes
     ----------
     name : as it is asked for, as "next-visit"
-    run : takes a register and a site's label; returns the text of one HTML file that fetches nothing
+    run : takes a register and a site's label; returns the text of one HTML file that fetches nothing, or the bytes
+        of a PDF
     help : what it tells, a sentence
+    takes : what it takes besides, by name: "of" (labels of what it is to tell of; empty: all of the site), "look"
+        (paper and words, `fibrebook.sheets.paper.typesetting.PaperLook`)
     """
+
+    takes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

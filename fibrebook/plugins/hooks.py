@@ -56,7 +56,7 @@ def screens() -> Iterable[Page]:  # type: ignore[empty-body]
 
 @hookspec
 def sheets() -> Iterable[PrintedSheet]:  # type: ignore[empty-body]
-    """Give sheets to hand out or carry along: each takes a register and a site and returns one HTML file's text."""
+    """Give sheets to hand out or carry along: each takes a register and a site, and returns HTML's text or a PDF."""
 
 
 @hookspec
