@@ -15,7 +15,7 @@ from fibrebook.cli import main
 from fibrebook.errors import NotFoundError, Problem
 from fibrebook.plugin_check.random_rows import random_plant, random_rows
 from fibrebook.plugin_check.steps import STEPS, try_plugin
-from fibrebook.plugins import AdviceCheck, Analysis, HardRule, SpokenName
+from fibrebook.plugins import AdviceCheck, Analysis, CellReader, HardRule, LabelScheme, SpokenName
 from fibrebook.records import BUILT_IN_KINDS, KINDS, Column, Kind, Link
 
 SITE = Column("site", "label", "The site.", required=True)
@@ -96,9 +96,12 @@ FAULTY = {
     "what it gives": ({"analyses": [Analysis("x", "no_module:x")]}, "no_module"),
     "what it gives: a hook": ({"layout_files": broken}, "half way"),
     "what it gives: a kind": ({"record_kinds": [Kind("pits", "pit", "", PITS.columns, PITS.key)]}, "no help"),
+    "what it gives: a file": ({"file_reader": broken}, "half way"),
     "commit": ({"record_kinds": [PITS], "hard_rules": [HardRule("x", broken)]}, "half way"),
     "advice and analyses": ({"advice_checks": [AdviceCheck("x", broken)]}, "half way"),
     "advice and analyses: a way of calling": ({"spoken_names": [SpokenName("cables", broken)]}, "half way"),
+    "advice and analyses: a scheme": ({"label_schemes": [LabelScheme("tests", "T")]}, "must hold the number"),
+    "advice and analyses: a reader": ({"cell_readers": [CellReader("core", broken)]}, "half way"),
     "advice and analyses: no table": ({"analyses": [Analysis("x", lambda reg: 5)]}, "where a DataFrame is wanted"),
 }  # fmt: skip
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import tempfile
 from collections.abc import Callable
 from dataclasses import replace
@@ -16,14 +17,18 @@ from fibrebook.errors import FibrebookError, NotFoundError, RuleError
 from fibrebook.plugin_check.random_rows import Rows, fill, random_plant, random_rows
 from fibrebook.plugin_check.trial import DoesNotHoldError, Trial, TrialStep, alone, instead, own_columns
 from fibrebook.readers.bring_in.bring_in import bring_in
+from fibrebook.readers.lists.values.cell_readers import CellReaders
 from fibrebook.records.kinds.built_in import KINDS, plugin_kinds
 from fibrebook.records.kinds.declared import Column, Kind
+from fibrebook.records.values import label_schemes
 from fibrebook.reference import tables as reference
 from fibrebook.register import create
 from fibrebook.snapshot.snapshot import PlantSnapshot
 from fibrebook.workbook import send_out
 
 BY, WHY = "check", "a plugin is tried"
+FILES = {"out.xlsx": b"PK\x03\x04", "list.csv": b"cable,core\n", "a.txt": b"", "Ø 40.sor": bytes(range(256))}
+CELLS = ("1-4", "Bl/Or", "<0.1", "12,5 m", "ok", "-", "Ø 40")  # what stands in people's lists
 TRIES = 20  # random rows that a plugin's own rules refuse are taken out and the rest tried again, at most so often
 LATER = Column("added_by_a_later_version", "text", "A column that only another version of the plugin has.")
 
@@ -74,12 +79,23 @@ def give(trial: Trial) -> str:
     _is_well()
     told = []
     for implementation in plugins.manager().get_hookcallers(trial.plugin) or []:
+        if implementation.name == "file_reader":
+            told.append(f"{_files_taken(trial.name)} of {len(FILES)} files")
+            continue
         given = list(dict(plugins.gathered(implementation.name)).get(trial.name, ()))
         for one in given:
             if isinstance(one, plugins.Declared):
                 plugins.code(one.run)
         told.append(f"{len(given)} of {implementation.name}")
     return ", ".join(sorted(told)) or "nothing"
+
+
+def _files_taken(name: str) -> int:
+    taken = [found[1] for file in FILES.items() if (found := plugins.reader_of(*file)) and found[0] == name]
+    for run in taken:
+        plugins.code(run)
+    _is_well()
+    return len(taken)
 
 
 def commit(trial: Trial) -> str:
@@ -142,11 +158,15 @@ def _take_out(trial: Trial, error: RuleError) -> int:
 
 
 def answer(trial: Trial) -> str:
-    """Its advice checks, analyses and ways of calling records answer for the random register."""
+    """Its advice checks, analyses, ways of calling records and readers of cells answer; its schemes stand."""
     import pandas as pd
 
     reg = trial.reg
     found = all_advice(Situation(PlantSnapshot.of(reg)))
+    label_schemes.schemes()
+    readers = CellReaders()
+    for kind, text in itertools.product(readers.kinds(), CELLS):
+        readers.read(kind, text, kind)
     for site in reg.sites():
         PlantSnapshot.of(reg, site).spoken.meant(("orange", "7", *WHY.split()))
     _is_well()

@@ -6,7 +6,17 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, TypeVar
 
-from fibrebook.plugins.declared import Analysis, Attention, Command, Declared, Page, PrintedSheet, SpokenName
+from fibrebook.plugins.declared import (
+    Analysis,
+    Attention,
+    CellReader,
+    Command,
+    Declared,
+    LabelScheme,
+    Page,
+    PrintedSheet,
+    SpokenName,
+)
 from fibrebook.plugins.door import manager
 
 One = TypeVar("One", bound=Declared)
@@ -46,6 +56,8 @@ def ask_all() -> None:
     gathered_screens()
     gathered_sheets()
     gathered_spoken_names()
+    gathered_cell_readers()
+    gathered_label_schemes()
 
 
 def note(plugin: str, part: str, why: str = "") -> None:
@@ -108,6 +120,46 @@ def gathered_sheets() -> dict[str, PrintedSheet]:
 def gathered_spoken_names() -> list[tuple[str, SpokenName]]:
     """Return (plugin, declaration) of all ways of calling records, ours first; what is none is left out and noted."""
     return _several("spoken_names", SpokenName)
+
+
+def gathered_cell_readers() -> list[tuple[str, CellReader]]:
+    """Return (plugin, declaration) of all readers of a cell, ours first; what is none is left out and noted."""
+    return _several("cell_readers", CellReader)
+
+
+def gathered_label_schemes() -> list[tuple[str, LabelScheme]]:
+    """Return (plugin, declaration) of all schemes of labels, ours first; what is none is left out and noted."""
+    found = []
+    for plugin, given in gathered("label_schemes"):
+        for one in given:
+            if isinstance(one, LabelScheme) and isinstance(one.name, str) and isinstance(one.format, str):
+                found.append((plugin, one))
+            else:
+                note(plugin, "label_schemes", f"its label_schemes give {one!r}, which is no LabelScheme of texts")
+    return found
+
+
+def reader_of(name: str, head: bytes) -> tuple[str, str] | None:
+    """Return (plugin, reader as "package.module:function") of the first that takes a file, the latest plugin first.
+
+    Parameters
+    ----------
+    name, head : the file's name, and how it begins
+    """
+    given = {"name": name, "head": head}
+    for implementation in reversed(manager().hook.file_reader.get_hookimpls()):
+        plugin = implementation.plugin_name
+        try:
+            found = implementation.function(**{n: given[n] for n in implementation.argnames if n in given})
+            if found is not None and not (isinstance(found, str) and ":" in found):
+                raise TypeError(f"{found!r} names no function: write it as 'package.module:function'")
+        except Exception as error:  # whatever a stranger's function may raise
+            note(plugin, "file_reader", f"its file_reader broke at {name}: {type(error).__name__}: {error}")
+            continue
+        note(plugin, "file_reader")
+        if found is not None:
+            return plugin, found
+    return None
 
 
 def _several(hook: str, sort: type[One]) -> list[tuple[str, One]]:

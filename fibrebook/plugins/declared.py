@@ -95,6 +95,20 @@ class SpokenName(Declared):
 
 
 @dataclass(frozen=True)
+class CellReader(Declared):
+    """A reader of one kind of value in a cell of a firm's list, asked where those before it cannot read the cell.
+
+    Attributes
+    ----------
+    name : what the column holds, as "core" or "length_m": a role of a column, without its end
+    run : takes the cell's text and the column's role (with its end, as "a_port"); returns what the cell says by role,
+        as {"core": (1, 2)}, a tuple where several may be said; "notes" and "loss_db" among them. None = it does not say
+        such a thing
+    help : what it reads, in one sentence
+    """
+
+
+@dataclass(frozen=True)
 class Attention(Declared):
     """One line of what asks for attention on the front page.
 
@@ -162,3 +176,21 @@ class Command(Declared):
     run : a `click.Command`
     help : what it does, in one sentence
     """
+
+
+@dataclass(frozen=True)
+class LabelScheme:
+    """How the labels of a kind of record are written, used where the next one is proposed.
+
+    Attributes
+    ----------
+    name : the kind, as "patches"
+    format : the label, with the number as {number} or {number:03d} and columns of the site's record as {site}
+    help : what for, in one sentence
+    goes_on : whether a site whose labels are written otherwise goes on in its own way
+    """
+
+    name: str
+    format: str
+    help: str = ""
+    goes_on: bool = False

@@ -16,8 +16,10 @@ from fibrebook.plugins.hooks import PROJECT
 
 BUILT_IN = (
     "fibrebook.records.rules.door",
+    "fibrebook.records.values.label_schemes",
     "fibrebook.reference.door",
     "fibrebook.snapshot.door",
+    "fibrebook.readers.door",
     "fibrebook.analyses.door",
     "fibrebook.cli.door",
     "fibrebook.screens.front_door.door",

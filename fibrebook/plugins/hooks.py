@@ -12,8 +12,10 @@ from fibrebook.plugins.declared import (
     AdviceCheck,
     Analysis,
     Attention,
+    CellReader,
     Command,
     HardRule,
+    LabelScheme,
     Page,
     PrintedSheet,
     SpokenName,
@@ -77,6 +79,21 @@ def record_kinds() -> Iterable[Any]:  # type: ignore[empty-body]
 @hookspec
 def spoken_names() -> Iterable[SpokenName]:  # type: ignore[empty-body]
     """Give ways in which people call records of a kind, for `find` and `which`."""
+
+
+@hookspec
+def cell_readers() -> Iterable[CellReader]:  # type: ignore[empty-body]
+    """Give readers of one kind of value in a cell of a firm's list (`1-4`, `Bl/Or`, `<0.1`)."""
+
+
+@hookspec
+def label_schemes() -> Iterable[LabelScheme]:  # type: ignore[empty-body]
+    """Give schemes of labels as a format over a number and columns of the site, used where a next label is proposed."""
+
+
+@hookspec
+def file_reader(name: str, head: bytes) -> str | None:
+    """Name the reader ("package.module:function") of this file; plugins are asked before ours, the first has it."""
 
 
 @hookspec

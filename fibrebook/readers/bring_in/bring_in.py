@@ -11,22 +11,17 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fibrebook.errors import BringInError, ConflictError, FibrebookError, InputError, NotFoundError, Problem, RuleError
+from fibrebook.readers.bring_in.any_file import take_file
 from fibrebook.readers.bring_in.compare import Difference, compare
 from fibrebook.readers.bring_in.row_outcomes import fate_lines, refused_lines
 from fibrebook.readers.bring_in.worth_a_look import after_commit, before_commit
 from fibrebook.readers.files.about_sheet import (
     ABOUT,
-    ABOUT_FILE,
     About,
-    agreed,
-    read_about,
-    read_about_file,
-    take_headings,
 )
-from fibrebook.readers.files.parsed import Incoming, Taken, take_sheets, twice
+from fibrebook.readers.files.parsed import Incoming, Taken, twice
 from fibrebook.readers.files.report import Report, ReportLine, counted
-from fibrebook.readers.files.sheets import Sheet, read_sheets, shown, wrong
-from fibrebook.records import KINDS
+from fibrebook.readers.files.sheets import shown, wrong
 from fibrebook.register import Register
 from fibrebook.register import open as open_register
 
@@ -131,27 +126,7 @@ def _take(source: Path, layout: Any, reg: Register) -> tuple[Taken, About | None
         from fibrebook.readers.layouts.apply import take_with_layout
 
         return take_with_layout(source, layout, reg.own_codes(), reg.usual_code()), None
-    sheets = read_sheets(source)
-    told = take_headings(sheets)
-    beside = read_about_file(source)
-    about: list[Sheet] = [s for s in sheets if s.name.strip().casefold() == ABOUT]
-    taken = take_sheets([s for s in sheets if s not in about], reg.undeclared())
-    if not (taken.problems or any(s.name.strip() in KINDS for s in sheets)):
-        tables = ", ".join(KINDS)
-        raise InputError(f"{source.name} holds no table; name each sheet after its table, which is one of: {tables}")
-    if about:
-        origin, problems = read_about(about[0])
-        taken.problems += problems
-        told.insert(0, (about[0].name, origin))
-    if len(about) > 1:
-        what = f"there is a sheet {about[0].name!r} too"
-        taken.problems.append(wrong(about[1].name, None, None, "", what, "keep one of them"))
-    if beside is not None:
-        told.append((ABOUT_FILE, beside[0]))
-        taken.problems += [beside[1]] if beside[1] else []
-    found, problems = agreed(told)
-    taken.problems += problems
-    return taken, found
+    return take_file(source, reg)
 
 
 def _origin_problems(about: About | None, reg: Register) -> list[Problem]:

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
 from fibrebook.readers.files.limits import Position
+from fibrebook.readers.lists.values.cell_readers import CellReaders
 from fibrebook.words.labels import folded
 
 LEAVE_OUT, NOTE, YES, NO = "leave out", "note", "yes", "no"
@@ -58,6 +59,7 @@ class Asking:
 
     said: Said
     questions: dict[str, Question] = field(default_factory=dict)
+    readers: CellReaders = field(default_factory=CellReaders)
 
     def ask(
         self,

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-from collections.abc import Callable
-from dataclasses import dataclass, field
 from typing import Any
 
 from fibrebook.readers.guess.headings import fibre_class_of
 from fibrebook.readers.lists.asking import Asking
 from fibrebook.readers.lists.columns import ListColumn
 from fibrebook.readers.lists.values.amounts import IN_USE, amount, day, speaks_of_fault, state
+from fibrebook.readers.lists.values.cell_readers import OneCell, Unread
 from fibrebook.readers.lists.values.colours import colour, has_mark, two_colours
 from fibrebook.readers.lists.values.numbers import in_two, number_and_colour, numbers, ports, says_nothing
 from fibrebook.words.labels import folded
@@ -21,25 +20,6 @@ _OTHER = re.compile(
     r"\b(core|fibre|fiber|port|strand|ader|faser)s?\s*\d|\b(swap|cross|moved|wrong|vertauscht)", re.IGNORECASE
 )
 DAY_FIRST, MONTH_FIRST = "day first", "month first"
-
-
-@dataclass
-class OneCell:
-    """What a cell says: single values and values that may be several by role, notes, a loss."""
-
-    single: dict[str, Any] = field(default_factory=dict)
-    several: dict[str, tuple[Any, ...]] = field(default_factory=dict)
-    notes: list[str] = field(default_factory=list)
-    loss: float | None = None
-    left_out: bool = False
-
-
-@dataclass
-class Unread:
-    """Why a cell cannot be read, and what it may be."""
-
-    what: str
-    proposals: tuple[str, ...] = ()
 
 
 def read_cell(column: ListColumn, text: str, asking: Asking, cell: Any) -> OneCell | Unread:
@@ -60,15 +40,16 @@ def read_cell(column: ListColumn, text: str, asking: Asking, cell: Any) -> OneCe
             return OneCell({role: " ".join(text.split()[1:])})
         if not re.search(r"\d", text) and len(re.findall(r"[^\W\d_]", text)) > 3 and not text.isupper():
             return Unread("may be a place and not a panel: which panel or enclosure is there?", (f"panel {text}",))
-    reader = _READERS.get(bare)
-    if reader is not None:
-        return reader(text, role)
+    found = asking.readers.read(bare, text, role)
+    if found is not None:
+        return found
     if bare in ("tested_on", "installed_on"):
         return _day(text, role, column, asking, cell)
     return OneCell({role: " ".join(text.split())})
 
 
-def _core(text: str, role: str) -> OneCell | Unread:
+def core_said(text: str, role: str) -> OneCell | Unread:
+    """Read numbers of cores, or a core by its colour."""
     found, both = numbers(text), number_and_colour(text)
     if found:
         return (
@@ -83,7 +64,8 @@ def _core(text: str, role: str) -> OneCell | Unread:
     return Unread("is no core number")
 
 
-def _cable_core(text: str, role: str) -> OneCell | Unread:
+def cable_core_said(text: str, role: str) -> OneCell | Unread:
+    """Read a cable and cores of it."""
     found = in_two(text)
     cores = numbers(found.rest) if found else None
     if not found or not cores:
@@ -91,7 +73,8 @@ def _cable_core(text: str, role: str) -> OneCell | Unread:
     return OneCell({"cable": found.first}, {"core": cores.values})
 
 
-def _tube(text: str, role: str) -> OneCell | Unread:
+def tube_said(text: str, role: str) -> OneCell | Unread:
+    """Read a tube by its number or colour."""
     plain = re.sub(r"(?i)^(tube|ring|bündel|t)\s*", "", text)
     found, both = numbers(plain), number_and_colour(plain)
     if found and len(found.values) == 1:
@@ -101,7 +84,8 @@ def _tube(text: str, role: str) -> OneCell | Unread:
     return OneCell({"tube_colour": colour(text)}) if colour(text) else Unread("is no number of a tube")
 
 
-def _tube_core(text: str, role: str) -> OneCell | Unread:
+def tube_core_said(text: str, role: str) -> OneCell | Unread:
+    """Read a tube and a core in it."""
     found = two_colours(text)
     if found:
         return OneCell({"tube_colour": found[0], "core_colour": found[1]})
@@ -114,12 +98,14 @@ def _tube_core(text: str, role: str) -> OneCell | Unread:
     return Unread("is no tube with a core")
 
 
-def _core_pair(text: str, role: str) -> OneCell | Unread:
+def core_pair_said(text: str, role: str) -> OneCell | Unread:
+    """Read two colours, of two cores."""
     found = two_colours(text)
     return OneCell(several={"core_colour": found}) if found else Unread("is no pair of colours")
 
 
-def _colour(text: str, role: str) -> OneCell | Unread:
+def colour_said(text: str, role: str) -> OneCell | Unread:
+    """Read a colour, of a core or of a tube."""
     found, both = colour(text), number_and_colour(text)
     if found:
         return OneCell({role: found, f"{role}_marked": has_mark(text)})
@@ -128,7 +114,8 @@ def _colour(text: str, role: str) -> OneCell | Unread:
     return Unread("is no colour that is known")
 
 
-def _panel_port(text: str, role: str) -> OneCell | Unread:
+def panel_port_said(text: str, role: str) -> OneCell | Unread:
+    """Read a panel and ports of it."""
     found = in_two(text)
     labels = ports(found.rest) if found else None
     if not found or not labels:
@@ -136,7 +123,8 @@ def _panel_port(text: str, role: str) -> OneCell | Unread:
     return OneCell({f"{role[0]}_enclosure": found.first}, {f"{role[0]}_port": labels})
 
 
-def _port(text: str, role: str) -> OneCell | Unread:
+def port_said(text: str, role: str) -> OneCell | Unread:
+    """Read labels of ports."""
     found = ports(text)
     if found:
         return OneCell(several={role: found})
@@ -144,7 +132,8 @@ def _port(text: str, role: str) -> OneCell | Unread:
     return OneCell(several={role: (plain,)}) if in_two(plain) else Unread("is no port")
 
 
-def _count(text: str, role: str) -> OneCell | Unread:
+def count_said(text: str, role: str) -> OneCell | Unread:
+    """Read how many cores there are, or in each tube."""
     found = re.fullmatch(
         r"(\d{1,4})\s*(?:x|f|fo|c|core|cores|fibres|fibers|adern|fasern)?\.?", text.strip(), re.IGNORECASE
     )
@@ -156,7 +145,8 @@ def _count(text: str, role: str) -> OneCell | Unread:
     return Unread("is no number of cores")
 
 
-def _length(text: str, role: str) -> OneCell | Unread:
+def length_said(text: str, role: str) -> OneCell | Unread:
+    """Read a length in metres."""
     found = amount(text)
     if found is not None and found >= 0:
         return OneCell({role: found})
@@ -169,7 +159,8 @@ def _length(text: str, role: str) -> OneCell | Unread:
     return Unread("can be read in two ways, or is no length", ways)
 
 
-def _loss(text: str, role: str) -> OneCell | Unread:
+def loss_said(text: str, role: str) -> OneCell | Unread:
+    """Read a loss in dB."""
     found = amount(text)
     if found is not None and -2 <= found <= 40:
         return OneCell(loss=found)
@@ -177,12 +168,14 @@ def _loss(text: str, role: str) -> OneCell | Unread:
     return Unread("is no plain loss in dB", (figure[0],) if figure else ())
 
 
-def _fibre_class(text: str, role: str) -> OneCell | Unread:
+def fibre_class_said(text: str, role: str) -> OneCell | Unread:
+    """Read a fibre class."""
     found = fibre_class_of(text)
     return OneCell({role: found}) if found else Unread("is no fibre class that is known", ("OS2", "OM3", "OM4"))
 
 
-def _condition(text: str, role: str) -> OneCell | Unread:
+def condition_said(text: str, role: str) -> OneCell | Unread:
+    """Read the condition of a core."""
     found = state(text)
     if found is None:
         if folded(text) in IN_USE:
@@ -198,10 +191,11 @@ def _condition(text: str, role: str) -> OneCell | Unread:
     return OneCell(single)
 
 
-def _remark(text: str, role: str) -> OneCell | Unread:
+def remark_said(text: str, role: str) -> OneCell | Unread:
+    """Read a note; one that may say more is not taken for a note."""
     found = state(text)
     if found and (found.condition == "faulty" or found.reserved_for):
-        return _condition(text, role)
+        return condition_said(text, role)
     if found or says_nothing(text):
         return OneCell()
     if speaks_of_fault(text) or _OTHER.search(text):
@@ -209,7 +203,8 @@ def _remark(text: str, role: str) -> OneCell | Unread:
     return OneCell(notes=[" ".join(text.split())])
 
 
-def _position(text: str, role: str) -> OneCell | Unread:
+def position_said(text: str, role: str) -> OneCell | Unread:
+    """Read a position on an adaptor."""
     plain = text.strip().upper()
     return OneCell({role: plain}) if len(plain) <= 4 else Unread("is no position")
 
@@ -226,12 +221,3 @@ def _day(text: str, role: str, column: ListColumn, asking: Asking, cell: Any) ->
         answer = asking.ask(f"dates under {column.heading!r}", [cell], text, what, (DAY_FIRST, MONTH_FIRST))
         value = None if answer is None else found.other if folded(answer) == MONTH_FIRST else found.day
     return OneCell({role: value} if value else {})
-
-
-_READERS: dict[str, Callable[[str, str], OneCell | Unread]] = {
-    "core": _core, "cable_core": _cable_core, "tube": _tube, "tube_core": _tube_core, "core_pair": _core_pair,
-    "core_colour": _colour,
-    "tube_colour": _colour, "panel_port": _panel_port, "port": _port, "core_count": _count, "cores_per_tube": _count,
-    "length_m": _length, "loss_db": _loss, "fibre_class": _fibre_class, "condition": _condition, "remark": _remark,
-    "position": _position,
-}  # fmt: skip

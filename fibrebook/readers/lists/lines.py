@@ -10,9 +10,10 @@ from typing import Any
 
 from fibrebook.readers.files.limits import Position
 from fibrebook.readers.lists.asking import LEAVE_OUT, NOTE, Asking, means_yes
-from fibrebook.readers.lists.cell_by_role import OneCell, Unread, read_cell
+from fibrebook.readers.lists.cell_by_role import read_cell
 from fibrebook.readers.lists.columns import ListColumn
 from fibrebook.readers.lists.tables.block import Block
+from fibrebook.readers.lists.values.cell_readers import OneCell, Unread
 from fibrebook.readers.lists.values.numbers import says_nothing
 from fibrebook.words.labels import folded
 

@@ -1,5 +1,5 @@
 """A tiny plugin: one colour code, one reference value, two layouts, one advice check, hard rule,
-analysis, line of the front page, screen, sheet, command, kind of record, column of a kind that is there and way of calling records."""
+analysis, line of the front page, screen, sheet, command, kind of record, column of a kind that is there, way of calling records, reader of a cell, scheme of labels and reader of a file."""
 
 from __future__ import annotations
 
@@ -12,13 +12,15 @@ from fibrebook.plugins import (
     AdviceCheck,
     Analysis,
     Attention,
+    CellReader,
     Command,
     HardRule,
+    LabelScheme,
     Page,
     PrintedSheet,
     SpokenName,
     hookimpl,
-)
+)  # fmt: skip
 from fibrebook.records import Column, Kind
 from fibrebook_example.ducts import DUCTS
 
@@ -93,6 +95,24 @@ def spoken_names() -> Iterable[SpokenName]:
 
 
 @hookimpl
+def cell_readers() -> Iterable[CellReader]:
+    """Give a reader of lengths in feet."""
+    return [CellReader("length_m", "fibrebook_example:in_feet", "A length in feet: 500 ft.")]
+
+
+@hookimpl
+def label_schemes() -> Iterable[LabelScheme]:
+    """Give our firm's labels of cords: those of a site bear its label."""
+    return [LabelScheme("patches", "{site}-P{number}", "Cords bear the label of their site.")]
+
+
+@hookimpl
+def file_reader(name: str, head: bytes) -> str | None:
+    """Take the drum lists of our store: text that begins with "drums of" and the site."""
+    return "fibrebook_example:drum_list" if head.startswith(b"drums of ") else None
+
+
+@hookimpl
 def extra_columns() -> Mapping[str, Iterable[Column]]:
     """Give a column of cables: the drum that each came on."""
     return {"cables": [Column("drum", "label", "Number of the drum that it came on.")]}
@@ -125,6 +145,20 @@ def by_drum(seen: Any) -> Callable[[Sequence[str]], tuple[list[tuple[tuple[str],
         return found, [*words[:at], *words[at + 2 :]]
 
     return asked
+
+
+def in_feet(text: str, role: str) -> dict[str, float] | None:
+    """Read "500 ft" as metres (a foot is 0.3048 m: international yard and pound agreement of 1959)."""
+    number, _, unit = text.partition(" ")
+    return {role: round(int(number) * 0.3048, 2)} if unit == "ft" and number.isdecimal() else None
+
+
+def drum_list(path: Path, reg: Any) -> dict[str, list[dict[str, str]]]:
+    """Read lines of "cable drum" below "drums of SITE"."""
+    head, *lines = path.read_text(encoding="utf-8").splitlines()
+    site = head.removeprefix("drums of ")
+    pairs = [line.split() for line in lines if line.strip()]
+    return {"cables": [{"site": site, "cable": cable, "drum": drum} for cable, drum in pairs]}
 
 
 def no_contact(situation: Any) -> Iterator[Any]:

@@ -11,8 +11,9 @@ from fibrebook.errors import InputError, NotFoundError
 from fibrebook.plant import Network
 from fibrebook.plant.walk import Step, path_through
 from fibrebook.records.references.reference_index import key_text
+from fibrebook.screens.recording.rows.readings import next_labels
 from fibrebook.snapshot.names import Names
-from fibrebook.words.labels import natural, next_labels
+from fibrebook.words.labels import natural
 
 Row = dict[str, Any]
 Tables = Mapping[str, pa.Table]
@@ -42,8 +43,8 @@ def _turn(position: str) -> tuple[int, str]:
 
 
 def next_cord(tables: Tables) -> str:
-    """Return the next cord label in the site's own way of writing: PC-007 -> PC-008; the first is PC-001."""
-    return next_labels(tables["patches"]["cord"].to_pylist(), first="PC-001")[0]
+    """Return the next cord label by the firm's scheme, else in the site's own way: PC-007 -> PC-008."""
+    return next_labels(tables, 1, "patches", "PC")[0]
 
 
 def cord_rows(

@@ -9,6 +9,7 @@ from typing import Any
 import pyarrow as pa
 
 from fibrebook.records.kinds.built_in import KINDS
+from fibrebook.records.values import label_schemes
 from fibrebook.records.values.to_columns import to_table
 from fibrebook.screens.recording.rows.joints import Row
 from fibrebook.screens.recording.rows.losses import Fault, loss_of
@@ -38,8 +39,15 @@ def wavelengths_of(text: str) -> tuple[list[int], str]:
 
 
 def next_labels(tables: Tables, count: int, table: str = "tests", letter: str = "T") -> list[str]:
-    """Return the next labels in the site's own way of writing: after T0041 come T0042, T0043."""
-    return labels.next_labels(tables[table][KINDS[table].own_key[-1]].to_pylist(), count, f"{letter}1")
+    """Return the next labels by the firm's scheme, else in the site's own way of writing: after T0041 comes T0042."""
+    there = tables[table][label_schemes.label_column(table)].to_pylist()
+    return label_schemes.next_labels(table, there, site_of(tables), count, f"{letter}1")
+
+
+def site_of(tables: Tables) -> Mapping[str, Any]:
+    """Return the record of the one site that some tables are of; {} where there is none."""
+    sites: list[dict[str, Any]] = tables["sites"].to_pylist() if "sites" in tables else []
+    return sites[0] if len(sites) == 1 else {}
 
 
 def readings_of(
