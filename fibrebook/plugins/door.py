@@ -33,9 +33,16 @@ class Door(pluggy.PluginManager):
     def __init__(self) -> None:
         super().__init__(PROJECT)
         self.faults = not_well.Faults()
+        self.changes = 0  # how often somebody came or went: what was asked before that is asked again
+
+    def register(self, plugin: Any, name: str | None = None) -> str | None:
+        """Let a plugin in."""
+        self.changes += 1
+        return super().register(plugin, name)
 
     def unregister(self, plugin: Any | None = None, name: str | None = None) -> Any | None:
         """Take a plugin away, and forget what of it was not well."""
+        self.changes += 1
         self.faults.forget(name or self.get_name(plugin) or "")
         return super().unregister(plugin, name)
 

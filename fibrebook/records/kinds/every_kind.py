@@ -8,6 +8,8 @@ from dataclasses import replace
 from typing import Any
 
 from fibrebook.errors import PluginError
+from fibrebook.plugins import manager
+from fibrebook.plugins.door import still_imported
 from fibrebook.records.kinds.declared import Column, Kind
 
 ASKED_TOO_SOON = (
@@ -38,14 +40,12 @@ class Kinds(Mapping[str, Kind]):
                 raise PluginError(ASKED_TOO_SOON)
             self._asking = True
             try:
-                from fibrebook.plugins import manager
-                from fibrebook.records.kinds.extra_columns import gathered_columns
-                from fibrebook.records.kinds.from_plugins import gathered_kinds
-
                 door = manager()
-                hooks = (door.hook.record_kinds, door.hook.extra_columns)
-                now = (door, *(tuple(hook.get_hookimpls()) for hook in hooks))
+                now = (door, door.changes)
                 if now != self._asked:
+                    from fibrebook.records.kinds.extra_columns import gathered_columns
+                    from fibrebook.records.kinds.from_plugins import gathered_kinds
+
                     bare = {**self._built_in, **gathered_kinds(self._built_in)}
                     self._added = gathered_columns(bare)
                     self._known = {n: _with(kind, self._added.get(n, ())) for n, kind in bare.items()}
@@ -55,8 +55,6 @@ class Kinds(Mapping[str, Kind]):
             return self._known
 
     def _too_soon(self) -> bool:
-        from fibrebook.plugins.door import still_imported
-
         return self._asking or (self._asked is None and still_imported())
 
     def added(self, name: str) -> tuple[Column, ...]:
@@ -66,8 +64,6 @@ class Kinds(Mapping[str, Kind]):
 
     def at_hand(self, name: str) -> Kind:
         """Return a kind as far as it is known: a built-in one without added columns while the door was not opened."""
-        from fibrebook.plugins import manager
-
         if name in self._built_in and not (
             manager.cache_info().currsize and manager().hook.extra_columns.get_hookimpls()
         ):
