@@ -449,3 +449,20 @@ def test_rows_that_follow_the_register_are_the_visit_s_at_once(reg: fibrebook.Re
         edit.put("splices", {"site": "Mill", "enclosure": "J1", "tray": "1", "slot": "1", **splice})
     screen.watch.refresh()
     assert [p.title for p in screen.day.parts.values()] == ["J1, C1: 1 splice to C2"]
+
+
+def test_joints_taken_out_of_a_visit_stay_out(reg: fibrebook.Register) -> None:
+    """Their ticks go with them, also when another cable is shown; those of other trays stay."""
+    screen = record_visit(reg)
+    screen.site.value, screen.by.value = "Mill", "CD"
+    part = next(p for p in screen.sections if p.name == "tray")
+    grid = part.section.grid
+    grid.typed(grid.subject, 1, [("core 1", "made", True)])
+    part.section.controls["enclosure"].value = "P2"
+    grid.typed(grid.subject, 2, [("core 1", "made", True)])
+    assert [p.title for p in screen.day.parts.values()] == ["J1, C1: 1 splice to C2", "P2, C2: 1 pigtail"]
+    screen._take_out("tray P2 C2 B ports 0")
+    assert list(screen.day.parts) == ["tray J1 C1 B C2 0"] and not any(v["made"] for v in grid.values)
+    screen._take_out("tray J1 C1 B C2 0")
+    part.section.controls["enclosure"].value = "J1"
+    assert screen.day.parts == {} and not any(v["made"] for v in grid.values) and not part.begun()

@@ -70,8 +70,9 @@ class TraySection(Section[TrayTyped, Day]):
         return any(cells for typed in state.typed.values() for cells in typed.values())
 
     def take_out(self, state: TrayTyped, source: str) -> TrayTyped:
-        """What was wrong with it hinders nobody any more."""
-        return replace(state, blocked={s: words for s, words in state.blocked.items() if s != source})
+        """Its ticks go with it, and what was wrong with it hinders nobody any more."""
+        typed = {s: cells for s, cells in state.typed.items() if s != source}
+        return replace(state, typed=typed, blocked={s: words for s, words in state.blocked.items() if s != source})
 
     def forget(self, state: TrayTyped) -> TrayTyped:
         """Begin afresh after a save."""
