@@ -16,15 +16,12 @@ from fibrebook.records.kinds.columns import CONNECTORS, FIBRE_CLASSES
 from fibrebook.records.kinds.declared import Kind
 from fibrebook.screens.frame.screen import button, html, row
 from fibrebook.screens.frame.section import Event, Made, Section, Shown
-from fibrebook.screens.recording.add_form import (
-    FormTyped,
-    Ground,
-    RecordForm,
-)
 from fibrebook.screens.recording.rows.offered import labels, still_chosen
 from fibrebook.screens.recording.rows.panels import port_rows
+from fibrebook.screens.recording.rows.record_form import FormTyped, Ground, RecordForm
 from fibrebook.screens.recording.visit_draft import Day
-from fibrebook.screens.records.fields import Fields, faults_to_tell
+from fibrebook.screens.records.fields import Fields
+from fibrebook.screens.records.model import faults_to_tell
 from fibrebook.screens.widgets.controls import Steps, dropdown, offer, text, told_by_watch
 
 PORTS, SETTLE = "Ports of a panel", "Settle a snag"

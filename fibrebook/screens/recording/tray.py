@@ -10,7 +10,6 @@ import ipywidgets as w
 
 from fibrebook.screens.frame.screen import html, row
 from fibrebook.screens.frame.section import Event, Section, Shown, Standing
-from fibrebook.screens.recording.add_form import late_words
 from fibrebook.screens.recording.core_rows import core_columns, core_row
 from fibrebook.screens.recording.rows.joints import ORDERS, PIGTAILS
 from fibrebook.screens.recording.rows.tray_typed import (
@@ -25,7 +24,7 @@ from fibrebook.screens.recording.rows.tray_typed import (
 )
 from fibrebook.screens.recording.visit_draft import Day
 from fibrebook.screens.widgets.controls import dropdown, offer, text, told_by_watch
-from fibrebook.screens.widgets.grid import Grid, col
+from fibrebook.screens.widgets.grid import Grid, col, late_words
 
 CHOSEN = ("enclosure", "cable", "to", "tube", "order", "tray", "method", "all")
 DECIDES = {

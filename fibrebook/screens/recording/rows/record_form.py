@@ -13,8 +13,7 @@ from fibrebook.records.values.to_columns import kind_of
 from fibrebook.screens.frame.section import Made
 from fibrebook.screens.recording.rows.readings import next_labels
 from fibrebook.screens.recording.visit_draft import Day
-from fibrebook.screens.records.fields import not_complete, to_fill_in
-from fibrebook.screens.records.model import FormModel, Tables
+from fibrebook.screens.records.model import FormModel, Tables, not_complete, to_fill_in
 
 
 @dataclass(frozen=True)
@@ -131,11 +130,3 @@ class RecordForm:
 
     def _model(self, state: FormTyped, ground: Ground) -> FormModel:
         return FormModel(self.declared, ground.tables, ground.site, dict(state.values))
-
-
-def late_words(subject: str) -> str:
-    """Return what is said where something was typed into a list while another one took its place."""
-    return (
-        f"what was typed last stood in the list of {subject}, which was just being replaced; it was not taken in: "
-        "type or paste it again"
-    )
