@@ -65,7 +65,7 @@ def test_one_pause_in_typing_makes_one_of_each(tmp_path, made):
     assert made == {"Edit": 1, "Ends": 1, "Network": 1, "LossTable": 1}
     assert "loss hardly possible" in screen.summary.value or "more than half the light" in screen.summary.value
     made.clear()
-    screen.tables()
+    screen.day.tables()
     screen.cores()
     assert not made  # who looks at what nobody changed makes nothing
 
