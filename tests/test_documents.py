@@ -36,6 +36,7 @@ from fibrebook import plugins
 from fibrebook.cli import main
 from fibrebook.plugin_check.steps import try_plugin
 from fibrebook.records import KINDS
+from fibrebook.screens import record_visit
 from fibrebook.screens.front_door.addresses import Address
 
 README, LAYOUTS, DEVELOPERS = "README.md", "fibrebook/readers/layouts/LAYOUTS.md", "DEVELOPERS.md"
@@ -287,6 +288,7 @@ def test_the_plugin_of_one_of_each_does_what_is_told_of_it(tmp_path: Path, monke
     assert '`firm = "firm_plugin"`' in written_commands.text_of(DEVELOPERS)
     monkeypatch.syspath_prepend(tmp_path)
     monkeypatch.setenv("FIBREBOOK_PLUGINS", "firm")
+    monkeypatch.setenv("FIBREBOOK_DRAFTS", str(tmp_path / "drafts"))
     plugins.manager.cache_clear()
     try:
         assert [s for s in try_plugin("firm") if not s.held] == []
@@ -302,6 +304,13 @@ def test_the_plugin_of_one_of_each_does_what_is_told_of_it(tmp_path: Path, monke
         assert answer.to_dict("records") == [{"site": "S1", "pits": 1, "deepest_m": 2.5}]
         fibrebook.send_out(reg, tmp_path / "out.xlsx")
         assert "pits" in openpyxl.load_workbook(tmp_path / "out.xlsx").sheetnames
+        visit = record_visit(reg)
+        visit.site.value, visit.by.value = "S1", "RK"
+        opened = next(s for s in visit.sections if s.title == "Pits opened")
+        opened.section.inner.pit.value = "7"
+        opened.add()
+        visit.save()
+        assert "saved as commit" in visit.said and reg.table("pits")["looked_at"].notna().all()
         home = fibrebook.home(reg)
         home.go(Address("pits", "S1"))
         assert home.said == "" and home.shown() == ["pits"]

@@ -18,6 +18,7 @@ from fibrebook.plugins.asking import (
     gathered_commands,
     gathered_files,
     gathered_screens,
+    gathered_sections,
     gathered_sheets,
     note,
 )
@@ -30,6 +31,7 @@ from fibrebook.plugins.declared import (
     HardRule,
     Page,
     PrintedSheet,
+    VisitSection,
     code,
     name_of,
 )
@@ -48,6 +50,7 @@ __all__ = [
     "HardRule",
     "Page",
     "PrintedSheet",
+    "VisitSection",
     "ask_all",
     "code",
     "faults",
@@ -58,6 +61,7 @@ __all__ = [
     "gathered_commands",
     "gathered_files",
     "gathered_screens",
+    "gathered_sections",
     "gathered_sheets",
     "hookimpl",
     "hookspec",

@@ -8,7 +8,16 @@ from typing import Any
 
 import pluggy
 
-from fibrebook.plugins.declared import AdviceCheck, Analysis, Attention, Command, HardRule, Page, PrintedSheet
+from fibrebook.plugins.declared import (
+    AdviceCheck,
+    Analysis,
+    Attention,
+    Command,
+    HardRule,
+    Page,
+    PrintedSheet,
+    VisitSection,
+)
 
 PROJECT = "fibrebook"
 hookspec = pluggy.HookspecMarker(PROJECT)
@@ -38,6 +47,11 @@ def analyses() -> Iterable[Analysis]:  # type: ignore[empty-body]
 @hookspec
 def attention() -> Iterable[Attention]:  # type: ignore[empty-body]
     """Give lines of the front page: each takes a register and returns a DataFrame with site and what."""
+
+
+@hookspec
+def sections() -> Iterable[VisitSection]:  # type: ignore[empty-body]
+    """Give sections of *Record a visit*: each with a state of its own, the rows that it makes, and its widgets."""
 
 
 @hookspec

@@ -1,5 +1,5 @@
 """A tiny plugin: one colour code, one reference value, two layouts, one advice check, hard rule,
-analysis, line of the front page, screen, sheet, command and kind of record."""
+analysis, line of the front page, screen, section of a visit, sheet, command and kind of record."""
 
 from __future__ import annotations
 
@@ -8,7 +8,17 @@ from pathlib import Path
 from typing import Any
 
 from fibrebook.errors import Problem
-from fibrebook.plugins import AdviceCheck, Analysis, Attention, Command, HardRule, Page, PrintedSheet, hookimpl
+from fibrebook.plugins import (
+    AdviceCheck,
+    Analysis,
+    Attention,
+    Command,
+    HardRule,
+    Page,
+    PrintedSheet,
+    VisitSection,
+    hookimpl,
+)
 from fibrebook.records import Kind
 from fibrebook_example.ducts import DUCTS
 
@@ -56,6 +66,13 @@ def screens() -> Iterable[Page]:
     """Give a screen: the ducts of the firm."""
     about = "Every duct, and what lies in it."
     return [Page("ducts", "fibrebook_example.screen:Ducts", about, "Ducts", ("pipe", "conduit"))]
+
+
+@hookimpl
+def sections() -> Iterable[VisitSection]:
+    """Give a section of a visit: ducts that were looked into."""
+    about = "Ducts that were looked into, and whether they are closed."
+    return [VisitSection("ducts", "fibrebook_example.section:DuctSection", about)]
 
 
 @hookimpl
