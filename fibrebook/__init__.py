@@ -25,6 +25,7 @@ _HOMES = {
     "bring_in_events": "fibrebook.readers.instruments.otdr_events",
     "read_events": "fibrebook.readers.instruments.otdr_events",
     "send_out": "fibrebook.workbook",
+    "about_site": "fibrebook.analyses.visits.about_site",
     "acceptance": "fibrebook.analyses.tested.acceptance",
     "advice": "fibrebook.analyses.advice.advice",
     "contributions": "fibrebook.analyses.paths.contributions",
@@ -42,6 +43,7 @@ _HOMES = {
     "next_visit": "fibrebook.sheets",
     "pedigree": "fibrebook.reference.tables",
     "read_list": "fibrebook.readers.lists.reading",
+    "month_of": "fibrebook.analyses.visits.month_of",
     "polarity": "fibrebook.analyses.paths.polarity",
     "room_for": "fibrebook.analyses.budgets.room_for",
     "shared_by_dead": "fibrebook.analyses.paths.common_points",
@@ -50,6 +52,7 @@ _HOMES = {
     "spare_between": "fibrebook.analyses.spare.spare",
     "spare_growth": "fibrebook.analyses.spare.growth",
     "spare_routes": "fibrebook.analyses.spare.routes",
+    "spare_strands": "fibrebook.analyses.visits.spare_strands",
     "splice_chart": "fibrebook.analyses.tested.splice_quality",
     "splice_quality": "fibrebook.analyses.tested.splice_quality",
     "splice_readings": "fibrebook.analyses.tested.splice_readings",
@@ -57,7 +60,9 @@ _HOMES = {
     "untested": "fibrebook.analyses.tested.untested",
     "van_list": "fibrebook.analyses.work.van",
     "what_if": "fibrebook.analyses.budgets.what_if",
+    "what_is_on": "fibrebook.analyses.visits.what_is_on",
     "which": "fibrebook.analyses.paths.which",
+    "why_no_light": "fibrebook.analyses.visits.why_no_light",
     "would_run": "fibrebook.analyses.budgets.would_run",
     "AmbiguousError": "fibrebook.errors",
     "BringInError": "fibrebook.errors",
@@ -96,6 +101,7 @@ __all__ = [
     "UnknownOutcomeError",
     "ValueSourceError",
     "__version__",
+    "about_site",
     "acceptance",
     "advice",
     "bring_in",
@@ -113,6 +119,7 @@ __all__ = [
     "locate",
     "loss_by_lots",
     "loss_spread",
+    "month_of",
     "next_visit",
     "open",
     "pedigree",
@@ -127,6 +134,7 @@ __all__ = [
     "spare_between",
     "spare_growth",
     "spare_routes",
+    "spare_strands",
     "splice_chart",
     "splice_quality",
     "splice_readings",
@@ -134,7 +142,9 @@ __all__ = [
     "untested",
     "van_list",
     "what_if",
+    "what_is_on",
     "which",
+    "why_no_light",
     "would_run",
 ]
 
@@ -161,6 +171,11 @@ if TYPE_CHECKING:
     from fibrebook.analyses.tested.splice_quality import splice_chart, splice_quality
     from fibrebook.analyses.tested.splice_readings import splice_readings
     from fibrebook.analyses.tested.untested import untested
+    from fibrebook.analyses.visits.about_site import about_site
+    from fibrebook.analyses.visits.month_of import month_of
+    from fibrebook.analyses.visits.spare_strands import spare_strands
+    from fibrebook.analyses.visits.what_is_on import what_is_on
+    from fibrebook.analyses.visits.why_no_light import why_no_light
     from fibrebook.analyses.work.invoice_lines import invoice_lines
     from fibrebook.analyses.work.van import van_list
     from fibrebook.errors import (

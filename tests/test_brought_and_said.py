@@ -5,12 +5,14 @@ from __future__ import annotations
 import csv
 import datetime as dt
 import json
+from html import escape
 
 import pytest
 from click.testing import CliRunner
 from light_plant import duplex, register
 
 import fibrebook
+from fibrebook import screens
 from fibrebook.cli import cli
 from fibrebook.errors import FibrebookError
 
@@ -148,3 +150,37 @@ def test_the_command_prints_it_and_gives_it_as_json(reg, tmp_path):
     (told,) = json.loads(CliRunner().invoke(cli, [*asked, "--json"], catch_exceptions=False).output)
     assert [t["verdict"] for t in told["tests"]] == ["pass", "marginal, over the limit", "fail", "not known"]
     assert told["advice"]
+
+
+def test_what_a_copy_brings_back_is_judged_as_a_file_is(reg, tmp_path):
+    """By the command and by the screen: the words that a file with the same tests would have."""
+    expected = bring(reg, tmp_path, readings(), dry_run=True).said
+    where = str(reg.where)
+    for n, way in enumerate(("command", "screen")):
+        van = reg.take_away(tmp_path / f"van {n}")
+        bring(van, tmp_path, readings(site="S1"))
+        if way == "command":
+            words = ["-r", where, "bring-back", str(van.where), "--by", "ts", "--why", "back"]
+            told = CliRunner().invoke(cli, words).output
+            assert all(line in told for line in expected.words)
+            undone = reg.undo(reg.commit, "ts", "again, by the screen")
+            assert undone
+            found = json.loads(CliRunner().invoke(cli, [*words, "--json"]).output)
+            assert found == {"commits": []}  # the copy's commit is here, though undone
+        else:
+            screen = screens.bring_back(reg, van.where)
+            screen.by.value = "ts"
+            screen.bring_back()
+            assert all(escape(line) in screen._worth.value for line in expected.words)
+            screen.look()
+            assert screen._worth.value == ""
+
+
+def test_bring_back_tells_advice_and_tests_as_rows(reg, tmp_path):
+    """With --json the same two lists that a report has."""
+    van = reg.take_away(tmp_path / "van")
+    report = bring(van, tmp_path, readings())
+    words = ["-r", str(reg.where), "bring-back", str(van.where), "--by", "ts", "--why", "back", "--json"]
+    found = json.loads(CliRunner().invoke(cli, words).output)
+    assert [t["test"] for t in found["tests"]] == [t["test"] for t in report.said.tests]
+    assert [a["check"] for a in found["advice"]] == [a["check"] for a in report.said.advice]

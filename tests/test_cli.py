@@ -115,7 +115,14 @@ READING = (
     ("which", "Harbour", "HO-HL/1/3"), ("which", "Quarry", "Q3/18"), ("sites",), ("spare",), ("spare", "--by", "cable"),
     ("spare", "--by", "core", "--site", "Depot"), ("spare", "Office", "Ice house", "--site", "Harbour"), ("headroom",),
     ("headroom", "--all", "--site", "Marina"), ("advice",), ("history",), ("history", "--site", "Depot"),
-    ("history", "--table", "cables"), ("verify",), ("pending",),
+    ("history", "--table", "cables"), ("verify",), ("pending",), ("which", "Harbour", "HO-FM/1", "orange", "7"),
+    ("find", "harbour", "orange", "7"), ("find", "glasshuose"), ("find", "orange 7", "--site", "Harbour"), ("find", "qqqq"),
+    ("about", "harbour"), ("on", "Harbour", "SW2"), ("on", "Harbour", "P1"), ("on", "Harbour", "tray", "P3", "2"),
+    ("on", "Harbour", "cable", "HO-FM/1"), ("on", "Harbour", "CH1"), ("goes-dark", "Harbour", "HO-FM/1"),
+    ("goes-dark", "Harbour", "core", "HO-FM/1", "5"), ("no-light", "Secondary school", "CH7"),
+    ("no-light", "Harbour", "HO-FM/1/5"), ("month", "rk"), ("month", "RK", "1999-12"),
+    ("spare", "Office", "Market", "--site", "Harbour", "--by", "core"),
+    ("spare", "Office", "Light", "--site", "Harbour", "--by", "core"),
 )  # fmt: skip
 
 

@@ -71,7 +71,7 @@ def sites(where: str | None, as_json: bool) -> None:
 def spare(where: str | None, as_json: bool, here: str | None, there: str | None, site: str | None, by: str) -> None:
     """Tell what is spare: by site (those with none first), cable or core; or between HERE and THERE of one site.
 
-    HERE and THERE are enclosures or locations.
+    HERE and THERE are enclosures or locations; with --by core, the spare strands that run through are named.
     """
     reg = open_register(where)
     label = site_of(reg, site)
@@ -80,6 +80,9 @@ def spare(where: str | None, as_json: bool, here: str | None, there: str | None,
         return
     if there is None or label is None:
         raise click.UsageError("give HERE, THERE and --site together")
+    if by == "core":
+        _spare_strands(reg, label, here, there, as_json)
+        return
     from fibrebook.analyses.spare.spare import spare_between
 
     rows = frame_rows(spare_between(reg, label, here, there))
@@ -96,6 +99,20 @@ def spare(where: str | None, as_json: bool, here: str | None, there: str | None,
     click.echo(
         "\n" + click.wrap_text(f"After splicing, as the panels hang, no more because of: {rows[-1]['stops']}.", 79)
     )
+
+
+def _spare_strands(reg: Any, site: str, here: str, there: str, as_json: bool) -> None:
+    from fibrebook.analyses.visits.spare_strands import spare_strands
+
+    rows = frame_rows(spare_strands(reg, site, here, there))
+    if as_json:
+        say_json(rows)
+    elif not rows:
+        click.echo(
+            f"{site}: no spare strand runs from {here} to {there} as it is; without --by core: what could be made"
+        )
+    else:
+        click.echo(text_table([Col(n, [r[n] for r in rows]) for n in ("from", "to", "cores", "colours")]))
 
 
 def _spare_counts(reg: Any, by: str, site: str | None, as_json: bool) -> None:

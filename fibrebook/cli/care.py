@@ -76,8 +76,14 @@ def bring_back(
     except ConflictError as error:
         _print_conflicts(error, as_json, conflicts, "bring-back again with --decisions")
         return
-    content = {"commits": [] if made is None else list(range(before + 1, made + 1))}
-    say(as_json, content, "nothing was changed in the copy" if made is None else f"commits {before + 1} to {made}")
+    if made is None:
+        say(as_json, {"commits": []}, "nothing was changed in the copy")
+        return
+    from fibrebook.readers.bring_in.worth_a_look import between_commits
+
+    found = between_commits(reg, before, made)
+    content = {"commits": list(range(before + 1, made + 1)), "advice": [*found.advice], "tests": [*found.tests]}
+    say(as_json, content, "\n  ".join([f"commits {before + 1} to {made}", *found.words]))
 
 
 @click.command()

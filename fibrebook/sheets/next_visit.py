@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 import datetime as dt
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from fibrebook.analyses.advice.advice import advice_table
+from fibrebook.analyses.visits.about_site import by_check, last_visit, open_snags
 from fibrebook.analyses.work.van import van_list
 from fibrebook.sheets.rendering import render, stand
-from fibrebook.sheets.site_facts import open_snags
 
 if TYPE_CHECKING:
     from fibrebook.register import Register
-
-MOST = 4  # records named under one heading; the rest are counted
 
 
 def next_visit(reg: Register, site: str, today: dt.date | None = None) -> str:
@@ -35,24 +33,12 @@ def next_visit(reg: Register, site: str, today: dt.date | None = None) -> str:
     NotFoundError : there is no such site; the message names the nearest
     """
     tables = reg.tables(site, names=("sites", "snags", "visits"))
-    visits = sorted(tables["visits"].to_pylist(), key=lambda v: str(v["visited_on"] or ""))
     return render(
         "next_visit.html",
         about=tables["sites"].to_pylist()[0],
         snags=open_snags(tables["snags"].to_pylist()),
         van=van_list(reg, site).to_dict("records"),
-        open_things=_by_check(advice_table(reg, site, today).to_pylist()),
-        last=visits[-1] if visits else None,
+        open_things=by_check(advice_table(reg, site, today).to_pylist()),
+        last=last_visit(tables["visits"].to_pylist()),
         stand=stand(reg),
     )
-
-
-def _by_check(rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
-    found: dict[str, dict[str, Any]] = {}
-    for row in rows:
-        one = found.setdefault(row["check"], {"check": row["check"], "do": row["do"], "records": [], "more": 0})
-        if len(one["records"]) < MOST:
-            one["records"].append(f"{row['record']}: {row['what']}")
-        else:
-            one["more"] += 1
-    return list(found.values())

@@ -10,6 +10,7 @@ from fibrebook.analyses.paths.cross_reference import cross_reference_table
 from fibrebook.analyses.paths.goes_dark import goes_dark_table
 from fibrebook.analyses.paths.panel_and_tray import panel_table, tray_table
 from fibrebook.analyses.spare.spare import spare_counts
+from fibrebook.analyses.visits.about_site import open_snags
 from fibrebook.plant.states import STATES
 from fibrebook.snapshot.colours_in_words import colour_words
 from fibrebook.snapshot.snapshot import PlantSnapshot
@@ -84,11 +85,6 @@ def site_facts(reg: Register, site: str) -> SiteFacts:
         snags=open_snags(tables["snags"]),
         spare=counts[0] if counts else {},
     )
-
-
-def open_snags(snags: list[Row]) -> list[Row]:
-    """Return the snags that nobody has settled, oldest first."""
-    return sorted((s for s in snags if s["done_on"] is None), key=lambda s: str(s["found_on"] or ""))
 
 
 def _cables(seen: PlantSnapshot, site: str, rows: list[Row]) -> list[CableFacts]:

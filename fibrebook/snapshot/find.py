@@ -95,7 +95,7 @@ class Finder:
         found = self._matching(bare, kinds) if kinds and bare else []
         found = found or self._matching(words, None)
         once: dict[Start, tuple[int, Hit]] = {}
-        for rank, hit in (*self._called(typed), *self._by_colour(words), *found):
+        for rank, hit in (*self._called(typed), *((1, hit) for hit in _by_colour(self._spoken, words)), *found):
             once.setdefault(hit.start, (rank, hit))
         return list(once.values())
 
@@ -104,16 +104,6 @@ class Finder:
         meant = self._names.meant(self._site, typed, NAMED)
         hits = [self._at[f.start] for f in meant if f.start in self._at]
         return [(0, hit) for hit in sorted(hits, key=lambda hit: ORDER.index(hit.kind))]
-
-    def _by_colour(self, words: Sequence[str]) -> list[tuple[int, Hit]]:
-        """Return cores by a colour and a number, the other words naming the cable."""
-        cores, rest = self._spoken.asked(words)
-        begins = [f" {w}" for w in rest if w not in SPOKEN]
-        found = []
-        for cable, core, words_of in cores:
-            if all(b in f" {folded_words(cable)} " for b in begins):
-                found.append((1, Hit("core", f"{cable}/{core}", words_of, ("core", cable, core))))
-        return found
 
     def _matching(self, words: Sequence[str], kinds: set[str] | None) -> list[tuple[int, Hit]]:
         begins = [f" {w}" for w in words]
@@ -137,6 +127,22 @@ class Finder:
                 found.append((rank, ORDER.index(self.hits[i].kind), len(own), i))
         found.sort()
         return [(rank, self.hits[i]) for rank, *_, i in found]
+
+
+def cores_by_colour(seen: PlantSnapshot, typed: str) -> list[Hit]:
+    """Return the cores that a colour and a number mean, best first; none where the words are not such."""
+    return _by_colour(SpokenCores(seen.cores), folded_words(typed).split())
+
+
+def _by_colour(spoken: SpokenCores, words: Sequence[str]) -> list[Hit]:
+    """Cores by a colour and a number, the other words naming the cable."""
+    cores, rest = spoken.asked(words)
+    begins = [f" {w}" for w in rest if w not in SPOKEN]
+    return [
+        Hit("core", f"{cable}/{core}", words_of, ("core", cable, core))
+        for cable, core, words_of in cores
+        if all(b in f" {folded_words(cable)} " for b in begins)
+    ]
 
 
 def folded_words(text: object) -> str:

@@ -28,11 +28,19 @@ def after_commit(reg: Register, commit: int, lines: Iterable[ReportLine]) -> Cal
     """Return what tells of a commit: its sites just before it and as it left them."""
     touched = list(lines)
 
-    def say() -> WorthALook:
-        before, after = (open_register(reg.where, at=n) for n in (commit - 1, commit))
-        return _said(((_of(before, site), _of(after, site)) for site in _sites(touched)), touched)
+    return lambda: _of_commits(reg, commit - 1, commit, touched)
 
-    return say
+
+def between_commits(reg: Register, earlier: int, later: int) -> WorthALook:
+    """Return what is said of all that was committed after `earlier` and up to `later`."""
+    found = reg.differences(earlier, later)
+    records = dict.fromkeys(zip(found["table"], found["key"], found["op"], strict=True))
+    return _of_commits(reg, earlier, later, [ReportLine("", None, *record) for record in records])
+
+
+def _of_commits(reg: Register, earlier: int, later: int, touched: Sequence[ReportLine]) -> WorthALook:
+    before, after = (open_register(reg.where, at=n) for n in (earlier, later))
+    return _said(((_of(before, site), _of(after, site)) for site in _sites(touched)), touched)
 
 
 def before_commit(reg: Register, left: Mapping[str, pa.Table], lines: Iterable[ReportLine]) -> Callable[[], WorthALook]:

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from fibrebook.errors import ConflictError, FibrebookError, InputError, NotFoundError
+from fibrebook.readers.bring_in.worth_a_look import between_commits
 from fibrebook.records.kinds.built_in import KINDS
 from fibrebook.register import open as open_register
 from fibrebook.register.commits.decisions import SIDES
@@ -30,9 +31,10 @@ Which = tuple[str, tuple[Any, ...], str]  # table, key, column: what a conflict 
 
 @dataclass(frozen=True)
 class Brought:
-    """What bringing back has done: the commits made here, oldest first."""
+    """What bringing back has done: the commits made here, oldest first, and what advice and acceptance say of them."""
 
     commits: tuple[int, ...]
+    said: tuple[str, ...] = ()
 
     def in_words(self) -> str:
         """Say what was done and how it can be undone."""
@@ -181,7 +183,9 @@ class BringingBack:
         self.reg.bring_back(self.where, by, why.strip() or f"the copy {Path(self.where).name}", self._choices())
         self._chosen = {}
         now = [h for h in self._look(self.where).commits["here"] if h.startswith("commit ") and h not in known]
-        return Brought(tuple(dict.fromkeys(int(h.removeprefix("commit ")) for h in now)))
+        made = tuple(dict.fromkeys(int(h.removeprefix("commit ")) for h in now))
+        said = between_commits(self.reg, min(made) - 1, max(made)).words if made else ()
+        return Brought(made, tuple(said))
 
     def _known(self) -> CopyPreview:
         if self.seen is None:

@@ -42,6 +42,7 @@ class BringBack(Screen):
         self.folder = Picker("Folder of the copy: type its path, or choose", self._near(), free=True)
         self.folder.add_class("fb-copy")
         self._what, self._both, self._changes = w.VBox([]), w.VBox([]), w.VBox([])
+        self._worth = html("", "fb-worth-a-look")
         self.grid = ConflictGrid("Theirs (here)", "Mine (the copy's)")
         self.grid.observe(lambda _: self._chosen(), "values")
         self._every = w.Accordion([w.VBox([])], titles=["Change by change"])  # one for all: what is open stays open
@@ -53,7 +54,7 @@ class BringBack(Screen):
         self._saving = section("Bring it back", row(self.by, self.why, act), self.said_here())
         self._saving.add_class("fb-save-area")
         look = button("Look at it", lambda: self.guard(self.look), "fb-look")
-        back = w.VBox([row(self.folder, look), self._what, self._both, self._changes, self._saving])
+        back = w.VBox([row(self.folder, look), self._what, self._both, self._changes, self._saving, self._worth])
         self.away = TakeAway(self)
         self.steps = Steps({BACK: back, AWAY: self.away}, BACK, "way")
         self.body = [self.steps]
@@ -70,6 +71,7 @@ class BringBack(Screen):
     def _clear(self) -> None:
         self._what.children = self._both.children = self._changes.children = []
         self._saving.layout.display = "none"
+        self._worth.value = ""
 
     # --- looking -----------------------------------------------------------------------------------------------------
     def look(self) -> None:
@@ -185,6 +187,8 @@ class BringBack(Screen):
         self.watch.refresh()
         self.why.value = ""
         self._show()
+        told = "".join(f"<li>{escape(line)}</li>" for line in done.said)
+        self._worth.value = f"<b>Worth a look in what came:</b><ul>{told}</ul>" if told else ""
         self.say(done.in_words(), "done")
 
 
