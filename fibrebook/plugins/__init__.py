@@ -20,6 +20,7 @@ from fibrebook.plugins.asking import (
     gathered_screens,
     gathered_sections,
     gathered_sheets,
+    gathered_spoken_names,
     note,
 )
 from fibrebook.plugins.declared import (
@@ -31,6 +32,7 @@ from fibrebook.plugins.declared import (
     HardRule,
     Page,
     PrintedSheet,
+    SpokenName,
     VisitSection,
     code,
     name_of,
@@ -50,6 +52,7 @@ __all__ = [
     "HardRule",
     "Page",
     "PrintedSheet",
+    "SpokenName",
     "VisitSection",
     "ask_all",
     "code",
@@ -63,6 +66,7 @@ __all__ = [
     "gathered_screens",
     "gathered_sections",
     "gathered_sheets",
+    "gathered_spoken_names",
     "hookimpl",
     "hookspec",
     "in_words",
