@@ -27,6 +27,7 @@ PAPERS = {"A4": "a4", "A5": "a5", "Letter": "us-letter"}
 AT_THE_HEAD = 70  # letters of site and heading at the head of each page, which has two lines for them
 AS_IT_IS = ("coats", "widths", "kind")  # of a block: ours, no text of anybody's
 LETTERS_OF_A_LINE = 80  # of a table, broad ones: words that are longer than their column may break in it
+WHOLE = 200_000  # letters of a text that is printed to its end
 TEMPLATE = Path(__file__).parent / "templates" / "sheet.typ"
 
 
@@ -98,6 +99,8 @@ def _section(section: PaperSection, files: dict[str, bytes]) -> Mapping[str, Any
 
 def _block(block: Mapping[str, Any], files: dict[str, bytes]) -> Mapping[str, Any]:
     told = {key: _as_data(value) for key, value in block.items() if key not in ("data", "rows")}
+    if block.get("whole"):
+        told["text"] = break_long(printed(block["text"], WHOLE))
     if "rows" in block:
         whole = sum(block["widths"])
         longs = [max(4, min(LONG, int(LETTERS_OF_A_LINE * width / whole))) for width in block["widths"]]
