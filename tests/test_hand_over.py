@@ -157,6 +157,16 @@ def test_the_scope_says_what_was_done_what_was_there_and_what_was_left_alone(tmp
         pack(reg, "Mill", since=99)
 
 
+def test_no_name_is_cut_off_a_long_scope(tmp_path):
+    """However many things were there, the scope names each of them."""
+    reg = plant(tmp_path)
+    many = [f"rack panel {n} of a long row" for n in range(60)]
+    with reg.edit("ab", "more") as edit:
+        edit.put("enclosures", [{"site": "Mill", "enclosure": e} for e in many])
+    scope = joined(" ".join(p for p in pages(pack(reg, "Mill", since=2)) if p.startswith("Mill Scope")))
+    assert all(joined(e) in scope for e in many) and "lettersinall" not in scope
+
+
 def test_of_a_shared_site_only_the_customer_s_part_is_told(demo):
     """No channel, equipment, panel, premises, person or snag of a neighbour stands in the pack of one premises."""
     text = told(pack(demo, "Units", premises=OWN, since=1))

@@ -144,7 +144,7 @@ def _cover(reg: Register, site: str, told: SiteFacts, asked: Asked, part: OwnPar
         (w.say("Contact"), about["contact"] if personal else ""),
         (w.say("By"), reg.name),
         (w.say("As of"), w.say("{day}, commit {commit} of the register", day=day, commit=reg.commit)),
-        (w.say("Plant"), w.say("{cables} cables, {cores} cores, {enclosures} panels and closures", **counts)),
+        (w.say("Plant"), w.say("cables: {cables}, cores: {cores}, panels and closures: {enclosures}", **counts)),
     ]
     blocks = [title, *facts(pairs)]
     return PaperSection(w.say("Hand-over"), place_code(site), blocks, in_contents=False, heading_shown=False)

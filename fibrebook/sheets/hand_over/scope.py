@@ -103,4 +103,5 @@ def _done(reg: Register, site: str, since: Any, until: Any, w: Wording) -> list[
 
 def _listed(things: set[Thing], w: Wording) -> list[Block]:
     by_kind = {kind: sorted((label for k, label in things if k == kind), key=natural) for kind in THINGS}
-    return facts((w.say(NAMED[kind]), ", ".join(labels)) for kind, labels in by_kind.items())
+    told = facts((w.say(NAMED[kind]), ", ".join(labels)) for kind, labels in by_kind.items())
+    return [{**block, "whole": True} for block in told]
