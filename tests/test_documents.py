@@ -50,6 +50,8 @@ NOT_RUN = {
     ),
     '.venv/bin/pip install -e ".[test]" ./tests/plugin_example && .venv/bin/python -m pytest': INSTALLS,
     "apt-get install chromium": INSTALLS,
+    '.venv/bin/pip install -e ".[paper]"': INSTALLS,
+    "fibrebook -r demo-register hand-over Campus --out campus.pdf": "tests/test_hand_over.py runs it as it stands",
     "python -m venv .venv && . .venv/bin/activate": INSTALLS,
     'pip install -e ".[test]" ./tests/plugin_example': INSTALLS,
     "pytest": TESTS,
