@@ -16,6 +16,7 @@ from fibrebook.plugins.declared import (
     Page,
     PrintedSheet,
     SpokenName,
+    VisitSection,
 )
 from fibrebook.plugins.door import manager
 
@@ -54,6 +55,7 @@ def ask_all() -> None:
     gathered_attention()
     gathered_commands()
     gathered_screens()
+    gathered_sections()
     gathered_sheets()
     gathered_spoken_names()
     gathered_cell_readers()
@@ -110,6 +112,15 @@ def gathered_commands() -> dict[str, Command]:
 def gathered_screens() -> dict[str, Page]:
     """Return all screens of the front page by their address, ours first; what is none is left out and noted."""
     return _by_name("screens", Page, "screen")
+
+
+def gathered_sections() -> list[tuple[str, VisitSection]]:
+    """Return (plugin, section) of all sections of a visit, ours first; what is none, or is called so, is noted."""
+    whose: dict[str, str] = {}
+    for plugin, given in gathered("sections"):
+        for one in given:
+            whose.setdefault(getattr(one, "name", ""), plugin)
+    return [(whose[name], one) for name, one in _by_name("sections", VisitSection, "section").items()]
 
 
 def gathered_sheets() -> dict[str, PrintedSheet]:
