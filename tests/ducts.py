@@ -1,4 +1,4 @@
-"""A register with a plugin's kind of record in it (the example package's ducts), with the plugin there and without."""
+"""A register with a plugin's kind of record in it (the example package's ducts) and its column of cables, with the plugin there and without."""
 
 from __future__ import annotations
 
@@ -57,8 +57,8 @@ def make(where: Path) -> fibrebook.Register:
                 "enclosures",
                 [{"site": site, "enclosure": e, "location": n} for e, n in (("P1", "hall"), ("P2", "loft"))],
             )
-            edit.put("cables", [{"site": site, "cable": c, "a_enclosure": "P1", "b_enclosure": "P2", "core_count": 12}
-                                for c in ("C1", "C2")])  # fmt: skip
+            edit.put("cables", [{"site": site, "cable": c, "a_enclosure": "P1", "b_enclosure": "P2", "core_count": 12,
+                                "drum": f"{site}/{c}"} for c in ("C1", "C2")])  # fmt: skip
             edit.put("ducts", [
                 {"site": site, "duct": "D1", "a_location": "hall", "b_location": "loft", "cable": "C1", "inside_mm": 50,
                  "cable_count": 1, "made_of": "plastic", "sealed": True, "seen_on": "2026-03-31", "owner": "neighbour"},

@@ -15,7 +15,7 @@ from fibrebook.cli import main
 from fibrebook.errors import NotFoundError, Problem
 from fibrebook.plugin_check.random_rows import random_plant, random_rows
 from fibrebook.plugin_check.steps import STEPS, try_plugin
-from fibrebook.plugins import AdviceCheck, Analysis, HardRule
+from fibrebook.plugins import AdviceCheck, Analysis, HardRule, SpokenName
 from fibrebook.records import BUILT_IN_KINDS, KINDS, Column, Kind, Link
 
 SITE = Column("site", "label", "The site.", required=True)
@@ -29,6 +29,8 @@ PITS = Kind(
     (Link(("location",), ("locations",)), Link(("at", "port", "position"), ("ports", "interfaces")),
      Link(("cable", "core"), ("cores",))),
 )  # fmt: skip
+
+DEEP = Column("deep_m", "number", "How deep.", unit="m", minimum=0, maximum=4)
 
 
 @pytest.fixture
@@ -62,9 +64,18 @@ def test_a_sound_plugin_passes_every_step(firm, seed):
             if row["wide_mm"] is not None and row["wide_mm"] < 60:
                 yield Problem("pits", "too narrow", "dig", "pits", (row["site"], row["pit"]), "wide_mm")
 
+    def not_too_deep(tables):
+        for row in tables["cables"].to_pylist():
+            if row["deep_m"] is not None and row["deep_m"] > 2:
+                yield Problem("cables", "too deep", "dig", "cables", (row["site"], row["cable"]), "deep_m")
+
     firm(
         record_kinds=[PITS],
-        hard_rules=[HardRule("wide enough", wide_enough, "", ("pits",))],
+        extra_columns={"cables": [DEEP], "sites": [Column("key_at", "text", "Where the key is.", personal=True)]},
+        hard_rules=[
+            HardRule("wide enough", wide_enough, "", ("pits",)),
+            HardRule("not too deep", not_too_deep, "", ("cables",)),
+        ],
         advice_checks=[AdviceCheck("nothing", lambda situation: [])],
         analyses=[Analysis("pits", lambda reg: reg.table("pits"))],
     )
@@ -80,12 +91,14 @@ def broken(*given):
 
 
 FAULTY = {
+    "what it gives: a column": ({"extra_columns": {"cables": [SITE]}}, "'site' already"),
     "load": ({"record_kind": list}, "record_kind"),
     "what it gives": ({"analyses": [Analysis("x", "no_module:x")]}, "no_module"),
     "what it gives: a hook": ({"layout_files": broken}, "half way"),
     "what it gives: a kind": ({"record_kinds": [Kind("pits", "pit", "", PITS.columns, PITS.key)]}, "no help"),
     "commit": ({"record_kinds": [PITS], "hard_rules": [HardRule("x", broken)]}, "half way"),
     "advice and analyses": ({"advice_checks": [AdviceCheck("x", broken)]}, "half way"),
+    "advice and analyses: a way of calling": ({"spoken_names": [SpokenName("cables", broken)]}, "half way"),
     "advice and analyses: no table": ({"analyses": [Analysis("x", lambda reg: 5)]}, "where a DataFrame is wanted"),
 }  # fmt: skip
 

@@ -274,15 +274,15 @@ def test_commands_that_run_tests_name_what_is_there() -> None:
 
 
 def plugins_shown() -> list[str]:
-    """The two plugins that DEVELOPERS.md shows: a kind of record, and one of each."""
+    """The plugins that DEVELOPERS.md shows: a kind of record, a column of ours, and one of each."""
     shown = [w.text for w in written_commands.written(DEVELOPERS) if w.python and w.text not in ELSEWHERE]
-    assert len(shown) == 2
+    assert len(shown) == 3
     return shown
 
 
 def test_the_plugin_of_one_of_each_does_what_is_told_of_it(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """The chapter's lines, installed as its file: every step of check-plugin holds, and each part is met where it is told."""
-    (tmp_path / "firm_plugin.py").write_text(plugins_shown()[1], encoding="utf-8")
+    (tmp_path / "firm_plugin.py").write_text(plugins_shown()[-1], encoding="utf-8")
     about = tmp_path / "firm_plugin-1.0.dist-info"
     about.mkdir()
     (about / "METADATA").write_text("Metadata-Version: 2.1\nName: firm-plugin\nVersion: 1.0\n", encoding="utf-8")
@@ -298,13 +298,16 @@ def test_the_plugin_of_one_of_each_does_what_is_told_of_it(tmp_path: Path, monke
         with reg.edit(by="RK", why="a pit") as edit:
             edit.put("sites", [{"site": "S1"}])
             edit.put("pits", [{**deep, "ladder": True}])
+            edit.put("cables", [{"site": "S1", "cable": "C1", "core_count": 4, "pulled_through": "7"}])
         with pytest.raises(fibrebook.RuleError, match="nothing of a ladder"), reg.edit(by="RK", why="another") as edit:
             edit.put("pits", [{**deep, "pit": "8"}])
         assert fibrebook.advice(reg).query("check == 'pit not looked at'")["record"].tolist() == ["7"]
         answer = plugins.gathered_analyses()["pits_by_site"].function(reg)
         assert answer.to_dict("records") == [{"site": "S1", "pits": 1, "deepest_m": 2.5}]
         fibrebook.send_out(reg, tmp_path / "out.xlsx")
-        assert "pits" in openpyxl.load_workbook(tmp_path / "out.xlsx").sheetnames
+        book = openpyxl.load_workbook(tmp_path / "out.xlsx")
+        assert "pits" in book.sheetnames and "pulled_through" in [c.value for c in book["cables"][1]]
+        assert reg.table("cables")["pulled_through"].tolist() == ["7"]
         home = fibrebook.home(reg)
         home.go(Address("pits", "S1"))
         assert home.said == "" and home.shown() == ["pits"]
@@ -338,10 +341,13 @@ def test_the_example_of_a_plugin_is_taken_at_the_door() -> None:
     shown = plugins_shown()
     names: dict[str, Any] = {}
     exec(shown[0], names)
+    exec(shown[1], names)
     plugins.manager.cache_clear()
     try:
-        plugins.manager().register(type("Example", (), {"record_kinds": staticmethod(names["record_kinds"])})())
-        assert list(KINDS["ducts"].key) == ["site", "duct"]
+        plugins.manager().register(
+            type("Example", (), {n: staticmethod(names[n]) for n in ("record_kinds", "extra_columns")})()
+        )
+        assert list(KINDS["ducts"].key) == ["site", "duct"] and KINDS["cables"].names[-1] == "drum"
     finally:
         plugins.manager.cache_clear()
     assert "ducts" not in KINDS

@@ -156,6 +156,18 @@ def test_pigtails_go_to_the_free_ports_in_order(reg: fibrebook.Register) -> None
     assert "given to core 3 already" in faults[0][2] and len(put["terminations"]) == 9
 
 
+def test_a_tray_without_a_tick_makes_no_joint(reg: fibrebook.Register) -> None:
+    """The last tick taken away again, nothing is made; a note on a core alone is a note."""
+    day = day_of(reg)
+    tables = day.tables()
+    found = propose(tables, day.cores(tables), "Mill", "J1", cable_ends(tables, "J1")[0], "C2")
+    assert joints_of(found, ticked(found, made=False), "1", "fusion", day.on, day.by) == ({}, [])
+    values = ticked(found, made=False)
+    values[2]["note"] = "bent"
+    note = {"site": "Mill", "cable": "C1", "core": 3, "notes": "bent"}
+    assert joints_of(found, values, "1", "fusion", day.on, day.by) == ({"cores": [note]}, [])
+
+
 def test_a_joint_that_stands_only_has_its_loss_mended(reg: fibrebook.Register) -> None:
     """After the save the rows are there already; another loss changes that record and no other."""
     day = day_of(reg)

@@ -23,7 +23,7 @@ from fibrebook.analyses.advice.declared import OUR_CHECKS
 from fibrebook.analyses.door import OUR_ANALYSES
 from fibrebook.cli import OURS, cli, main
 from fibrebook.errors import PluginError
-from fibrebook.plugins import Command, Page, PrintedSheet, hookimpl, hooks
+from fibrebook.plugins import Command, Page, PrintedSheet, SpokenName, hookimpl, hooks
 from fibrebook.screens.front_door.door import OUR_SCREENS
 from fibrebook.sheets.door import OUR_SHEETS
 
@@ -387,3 +387,54 @@ def test_every_hook_is_documented_and_shown_by_the_example(hook: str) -> None:
 def test_there_are_hooks_to_document() -> None:
     """The list of hooks that the test above walks is not empty."""
     assert {"reference_files", "layout_files", "advice_checks", "analyses", "record_kinds"} <= set(HOOKS)
+
+
+# --- what people call records -----------------------------------------------------------------------------------------
+CALLED = """
+import json, tempfile, fibrebook, fibrebook.snapshot.snapshot
+reg = fibrebook.create(tempfile.mkdtemp() + "/register")
+with reg.edit(by="RK", why="a cable") as edit:
+    edit.put("sites", [{"site": "S1"}])
+    edit.put("cables", [{"site": "S1", "cable": c, "core_count": 4, "drum": d} for c, d in (("C1", "T7"), ("C2", "T8"))])
+reg = fibrebook.open(reg.where)
+seen = fibrebook.snapshot.snapshot.PlantSnapshot.of(reg, "S1")
+print(json.dumps([fibrebook.find(reg, "drum t7")["label"].tolist(), seen.names.one("S1", "drum T8", ("cable",)).key,
+                  [list(s) for s in fibrebook.which(reg, "S1", "C1 blue 1")["start"]]]))
+"""
+
+
+def test_the_examples_way_of_calling_cables_is_read(tmp_path: Path) -> None:
+    """With the example package installed, `find` and whoever asks for one thing read a cable by its drum."""
+    env = {**os.environ, "FIBREBOOK_PLUGINS": "example"}
+    done = subprocess.run([sys.executable, "-c", CALLED], env=env, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
+    assert json.loads(done.stdout) == [["C1"], ["C2"], [["core", "C1", "1"]]]
+
+
+WAYS: dict[str, tuple[Any, str]] = {
+    "no declaration": ("cables", "no SpokenName"),
+    "no function": (SpokenName("cables", 5), "must be a function"),
+    "of what cannot be found": (SpokenName("choices", lambda seen: None), "none of cables"),
+    "breaks when it is made": (SpokenName("cables", lambda seen: 1 / 0), "broke: ZeroDivisionError"),
+    "breaks when it is asked": (SpokenName("cables", lambda seen: lambda words: 1 / 0), "broke: ZeroDivisionError"),
+    "gives no pair": (SpokenName("cables", lambda seen: lambda words: ["C1"]), "broke: ValueError"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", WAYS)
+def test_a_faulty_way_of_calling_is_left_out_and_named(
+    name: str, installed_as: Callable[..., None], tmp_path: Path
+) -> None:
+    """Ours and those of other plugins are read all the same; the faulty one is named; saves go on."""
+    given, told = WAYS[name]
+    give = staticmethod(plugins.hookimpl(lambda: [given]))
+    give.__func__.__name__ = "spoken_names"
+    installed_as(firm=type("Firm", (), {"spoken_names": give})())
+    reg = fibrebook.create(tmp_path / "register")
+    with reg.edit(by="RK", why="a cable") as edit:
+        edit.put("sites", [{"site": "S1"}])
+        edit.put("cables", [{"site": "S1", "cable": "C1", "core_count": 12}])
+    assert fibrebook.find(reg, "orange 2")["label"].tolist() == ["C1/2"]
+    assert [list(s) for s in fibrebook.which(reg, "S1", "orange 2")["start"]] == [["core", "C1", "2"]]
+    assert "'firm'" in plugins.in_words() and told in plugins.in_words()
+    assert "Nothing can be saved" not in plugins.in_words()

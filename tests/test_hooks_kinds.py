@@ -173,7 +173,7 @@ def test_good_declarations_of_every_sort_are_taken() -> None:
     plugged(pits, lorries)
     assert list(KINDS) == [*BUILT_IN_KINDS, "ducts", "pits", "lorries"]
     assert len(KINDS) == len(BUILT_IN_KINDS) + 3
-    assert kind_of("pits") is pits and KINDS["cables"] is BUILT_IN_KINDS["cables"]
+    assert kind_of("pits") is pits and KINDS["ports"] is BUILT_IN_KINDS["ports"]
 
 
 def test_kept_pages_tell_of_the_built_in_kinds_only() -> None:

@@ -65,9 +65,26 @@ def test_one_pause_in_typing_makes_one_of_each(tmp_path, made):
     assert made == {"Edit": 1, "Ends": 1, "Network": 1, "LossTable": 1}
     assert "loss hardly possible" in screen.summary.value or "more than half the light" in screen.summary.value
     made.clear()
-    screen.tables()
-    screen.cores()
+    screen.day.tables()
+    screen.day.cores()
     assert not made  # who looks at what nobody changed makes nothing
+
+
+def test_a_loss_typed_in_the_tray_s_own_grid_makes_one_of_each(tmp_path, made):
+    """From the cell to the summary: the section judges what is typed without looking at the site anew."""
+    plant = duplex(splices=1)
+    reg = register(plant, tmp_path / "r")
+    screen = RecordVisit(reg)
+    screen.site.value, screen.by.value = "S1", "CD"
+    tray = next(s for s in screen.sections if s.name == "tray").section
+    tray.controls["enclosure"].value = plant.rows["splices"][0]["enclosure"]
+    tray.controls["all"].value = True
+    tray.grid.typed(tray.grid.subject, 1, [("core 1", "loss_db", "0.05")])
+    assert screen.day.parts
+    made.clear()
+    tray.grid.typed(tray.grid.subject, 2, [("core 1", "loss_db", "0.07")])
+    assert made == {"Edit": 1, "Ends": 1, "Network": 1, "LossTable": 1}
+    assert "0.07" in str(screen.day.rows())
 
 
 def test_a_visit_looks_at_the_rows_that_a_save_commits(tmp_path):

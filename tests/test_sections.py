@@ -19,6 +19,7 @@ from fibrebook.screens.recording.photos import PhotoSection
 from fibrebook.screens.recording.plain_sections import PORTS, SETTLE, CablesSection, EquipmentSection, SnagsSection
 from fibrebook.screens.recording.rows.cords import CROSSED, USUAL
 from fibrebook.screens.recording.tests import TestSection
+from fibrebook.screens.recording.tray import TraySection
 from fibrebook.screens.recording.visit_draft import Day
 
 _spec = importlib.util.spec_from_file_location("work", Path(__file__).parent / "browser" / "work.py")
@@ -26,7 +27,7 @@ assert _spec and _spec.loader
 work = importlib.util.module_from_spec(_spec)
 _spec.loader.exec_module(work)
 
-OURS = [CablesSection, CordSection, EquipmentSection, PhotoSection, SnagsSection, TestSection]
+OURS = [CablesSection, CordSection, EquipmentSection, PhotoSection, SnagsSection, TestSection, TraySection]
 
 
 @pytest.fixture
@@ -356,3 +357,112 @@ def test_a_figure_taken_away_again_is_no_row(day: Day) -> None:
     assert len(section.standing(state).put["tests"]) == 1
     cleared = section.after(state, Event("values", blank.values), day)
     assert section.standing(cleared).put["tests"] == [] and section.blocks_saving(cleared) == ()
+
+
+# --- the tray ------------------------------------------------------------------------------------------------------
+def ticked(state: Any, *cells: dict[str, Any]) -> list[dict[str, Any]]:
+    """The grid with some cells of its first rows filled in."""
+    return [{**row, **(cells[n] if n < len(cells) else {})} for n, row in enumerate(state.values)]
+
+
+def test_joints_stand_as_they_are_ticked(day: Day) -> None:
+    """A tick is a splice at once; another tray or day makes other rows; who looks at another cable leaves them alone."""
+    section = TraySection()
+    state = after(section, day)
+    assert (state.enclosure, state.cable, state.to, state.tray) == ("J1", "C1", "C2", "1") and len(state.values) == 12
+    state = section.after(state, Event("values", ticked(state, {"made": True, "loss_db": "0,05"})), day)
+    stands = section.standing(state)
+    assert stands.source == "tray J1 C1 B C2 0" and stands.title == "J1, C1: 1 splice to C2"
+    (row,) = stands.put["splices"]
+    assert (row["a_core"], row["b_core"], row["tray"], row["slot"], row["loss_db"]) == (1, 1, "1", "1", "0.05")
+    other = section.after(state, Event("tray", "2"), day)
+    assert section.standing(other).put["splices"][0]["tray"] == "2"
+    day.on = "2026-11-21"
+    assert section.standing(section.head_changed(state, day)).put["splices"][0]["made_on"] == "2026-11-21"
+    looked = section.after(state, Event("enclosure", "P2"), day)
+    assert section.standing(looked) is section.standing(state) and section.begun(looked)
+
+
+def test_each_choice_decides_what_the_next_may_be(day: Day) -> None:
+    """In a panel cores go to its ports by pigtails; back in the joint closure the ticks are there again."""
+    section = TraySection()
+    state = after(section, day)
+    state = section.after(state, Event("values", ticked(state, {"made": True})), day)
+    panel = section.after(section.after(state, Event("method", "mechanical"), day), Event("enclosure", "P1"), day)
+    assert (panel.cable, panel.to, panel.method) == ("C1", "ports", "spliced pigtail")
+    assert [v["to"] for v in panel.values[:2]] == ["1 A", "1 B"]
+    back = section.after(panel, Event("enclosure", "J1"), day)
+    assert back.values == state.values and back.method == "fusion"
+    assert section.follow(panel, day).enclosure == "P1"
+
+
+def test_what_others_join_meanwhile_is_seen_and_what_is_typed_stays(reg: fibrebook.Register, day: Day) -> None:
+    """A core that was joined elsewhere is locked; ticks of the others make the rows that can still be made."""
+    section = TraySection()
+    state = after(section, day)
+    state = section.after(state, Event("values", ticked(state, {"made": True}, {"made": True})), day)
+    with reg.edit("EF", "spliced core 1") as edit:
+        splice = {"a_cable": "C1", "a_core": 1, "b_cable": "C2", "b_core": 1}
+        edit.put("splices", {"site": "Mill", "enclosure": "J1", "tray": "1", "slot": "1", **splice})
+    now = section.follow(state, day)
+    assert now.ready == 11 and now.shown == list(range(1, 12)) and now.values[1]["made"] is True
+    assert [(r["a_core"], r["slot"]) for r in section.standing(now).put["splices"]] == [(2, "2")]
+
+
+def test_a_joint_that_cannot_be_blocks_the_save_whichever_cable_is_shown(day: Day) -> None:
+    """A core given twice is told by its core; put right, nothing is in the way."""
+    section = TraySection()
+    state = after(section, day)
+    both = ({"made": True, "to": "3"}, {"made": True, "to": "3"})
+    wrong = section.after(state, Event("values", ticked(state, *both)), day)
+    assert wrong.faults[0][:2] == (1, "to") and len(section.standing(wrong).put["splices"]) == 1
+    looked = section.after(wrong, Event("enclosure", "P2"), day)
+    (words,) = section.blocks_saving(looked)
+    assert words.startswith("the tray has something to put right: core 2: core 3 is given to core 1 already")
+    assert section.blocks_saving(section.after(wrong, Event("values", ticked(state)), day)) == ()
+
+
+def test_a_tray_goes_into_a_draft_and_back(day: Day) -> None:
+    """What is chosen and typed; a choice that is not there any more gives way, and what is none is refused."""
+    section = TraySection()
+    state = section.after(after(section, day), Event("enclosure", "P2"), day)
+    state = section.after(state, Event("values", ticked(state, {"made": True, "to": "5 A"})), day)
+    kept = json.loads(json.dumps(section.to_json(state)))
+    again = section.follow(section.from_json(kept), day)
+    assert again.values == state.values and section.standing(again) == section.standing(state)
+    gone = section.follow(section.from_json({"chosen": kept["chosen"] | {"enclosure": "P9", "cable": "C9"}}), day)
+    assert (gone.enclosure, gone.cable, gone.method) == ("J1", "C1", "fusion")
+    for spoilt in ({"chosen": {"tube": "1"}}, {"chosen": {"order": "none"}}, {"typed": {"x": {"1": {"made": 7}}}}):
+        with pytest.raises((TypeError, ValueError, LookupError, AttributeError)):
+            section.from_json(spoilt)
+
+
+def test_rows_that_follow_the_register_are_the_visit_s_at_once(reg: fibrebook.Register) -> None:
+    """What a section makes of its ticks after somebody else saved takes the place of what stood."""
+    screen = record_visit(reg)
+    screen.site.value, screen.by.value = "Mill", "CD"
+    grid = next(p for p in screen.sections if p.name == "tray").section.grid
+    grid.typed(grid.subject, 1, [("core 1", "made", True), ("core 2", "made", True)])
+    assert [p.title for p in screen.day.parts.values()] == ["J1, C1: 2 splices to C2"]
+    with reg.edit("EF", "spliced core 1") as edit:
+        splice = {"a_cable": "C1", "a_core": 1, "b_cable": "C2", "b_core": 1}
+        edit.put("splices", {"site": "Mill", "enclosure": "J1", "tray": "1", "slot": "1", **splice})
+    screen.watch.refresh()
+    assert [p.title for p in screen.day.parts.values()] == ["J1, C1: 1 splice to C2"]
+
+
+def test_joints_taken_out_of_a_visit_stay_out(reg: fibrebook.Register) -> None:
+    """Their ticks go with them, also when another cable is shown; those of other trays stay."""
+    screen = record_visit(reg)
+    screen.site.value, screen.by.value = "Mill", "CD"
+    part = next(p for p in screen.sections if p.name == "tray")
+    grid = part.section.grid
+    grid.typed(grid.subject, 1, [("core 1", "made", True)])
+    part.section.controls["enclosure"].value = "P2"
+    grid.typed(grid.subject, 2, [("core 1", "made", True)])
+    assert [p.title for p in screen.day.parts.values()] == ["J1, C1: 1 splice to C2", "P2, C2: 1 pigtail"]
+    screen._take_out("tray P2 C2 B ports 0")
+    assert list(screen.day.parts) == ["tray J1 C1 B C2 0"] and not any(v["made"] for v in grid.values)
+    screen._take_out("tray J1 C1 B C2 0")
+    part.section.controls["enclosure"].value = "J1"
+    assert screen.day.parts == {} and not any(v["made"] for v in grid.values) and not part.begun()

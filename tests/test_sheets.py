@@ -152,6 +152,20 @@ def test_the_van_holds_a_pigtail_for_each_half_terminated_core(demo):
     assert "LC/UPC, OS2" in fibrebook.van_list(demo, "Campus")["item"][0]
 
 
+def test_a_pigtail_is_for_the_end_that_is_open(tmp_path):
+    """A core made off at end B alone wants its pigtail at end A; a bare end is not said to be joined to itself."""
+    reg = fibrebook.create(tmp_path / "r")
+    with reg.edit("ab", "x") as edit:
+        edit.put("sites", [{"site": "Mill"}])
+        edit.put("enclosures", [{"site": "Mill", "enclosure": e} for e in ("P1", "P2")])
+        edit.put("ports", [{"site": "Mill", "enclosure": "P2", "port": "1"}])
+        edit.put("cables", [{"site": "Mill", "cable": "C1", "core_count": 1, "a_enclosure": "P1", "b_enclosure": "P2"}])
+        edit.put("terminations", [{"site": "Mill", "enclosure": "P2", "port": "1", "cable": "C1", "core": 1}])
+    assert fibrebook.van_list(reg, "Mill")["at"][0] == "P1"
+    shown = Parsed(fibrebook.site_page(reg, "Mill")).shown
+    assert "P1, not joined" in shown and "joined → C1" not in shown
+
+
 def test_the_next_visit_names_what_is_open(demo):
     """Open snags, what advice says, the van and the hazards; what is settled is not on it."""
     shown = Parsed(fibrebook.next_visit(demo, "Campus")).shown

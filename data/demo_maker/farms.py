@@ -24,15 +24,15 @@ def dairy() -> Site:
     s.panel("WB1", "Parlour", 12, kind="wall box")
     s.panel("WB2", "Calf shed", 4, connector="SC", duplex=False, kind="wall box")
     s.panel("WB3", "Biogas", 6, kind="wall box")
-    s.cable("C1", "P1", "WB1", 12, 182, "2023-11-14", route="duct beside the drive")
+    s.cable("C1", "P1", "WB1", 16, 182, "2023-11-14", per_tube=8, route="duct beside the drive")
     s.cable("C2", "P1", "WB2", 4, 96, "2024-03-05", basis="marked", route="catenary to the calf shed")
-    s.cable("C3", "WB1", "WB3", 12, 318, "2024-09-17", route="direct buried, 600 mm, tape above")
-    s.make_off("C1", "P1", 1, range(1, 13))
-    s.make_off("C1", "WB1", 1, [1, 2])
-    s.make_off("C1", "WB1", 3, [5, 6, 7, 8])  # 9 to 12 are made off at the farmhouse only
+    s.cable("C3", "WB1", "WB3", 8, 318, "2024-09-17", route="direct buried, 600 mm, tape above")
+    s.make_off("C1", "P1", 1, range(1, 17))
+    s.make_off("C1", "WB1", 1, [3, 4])
+    s.make_off("C1", "WB1", 3, [5, 6, 7, 8])  # 9 to 16 are made off at the farmhouse only
     s.make_off("C2", "P1", 13, range(1, 5), by="TB")
     s.make_off("C2", "WB2", 1, range(1, 5), method="field-fitted", by="TB")
-    s.splice("WB1", 1, 1, ("C1", [3, 4]), ("C3", [1, 2]), "2024-09-18")
+    s.splice("WB1", 1, 1, ("C1", [1, 2]), ("C3", [1, 2]), "2024-09-18")
     s.make_off("C3", "WB3", 1, range(1, 9))
     s.make_off("C3", "WB1", 7, range(3, 9))
     s.equipment("SW1", "Farmhouse", label="office switch")
@@ -40,14 +40,14 @@ def dairy() -> Site:
     s.equipment("SW3", "Biogas", label="biogas switch")
     s.equipment("PLC1", "Biogas", kind="controller", label="gas engine controller")
     s.equipment("CAM1", "Calf shed", kind="camera", label="calving camera")
-    s.channel("CH1", "parlour network", "1000BASE-LX10", "SW1/25", "SW2/25", ("P1", 1), ("WB1", 1), "2023-11-15")
+    s.channel("CH1", "parlour network", "1000BASE-LX10", "SW1/25", "SW2/25", ("P1", 2), ("WB1", 1), "2023-11-15")
     s.channel(
         "CH2",
         "biogas network, spliced through the parlour",
         "1000BASE-LX10",
         "SW1/26",
         "SW3/25",
-        ("P1", 2),
+        ("P1", 1),
         ("WB3", 1),
         "2024-09-18",
     )

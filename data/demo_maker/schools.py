@@ -101,7 +101,7 @@ def secondary() -> Site:
         hazards="science stores: chemicals; kitchens: wet floors",
         notes="all blocks home to the server room",
     )
-    s.location("Server room", "Main block", "M12", rack="R1")
+    s.location("Server room", "Main block", "G.07", rack="R1")
     for panel, fibre_class in (("P1", "OM3"), ("P2", "OM4"), ("P4", "OM4")):
         s.panel(panel, "Server room", 24, fibre_class=fibre_class)
     s.panel("P3", "Server room", 24)

@@ -6,7 +6,7 @@ from demo_maker.rows import Site, day
 
 VISITS = (
     # site, visited, by, done, notes
-    ("Dairy", "2023-11-14", "RK", "pulled C1, made off 1 and 2 at the parlour", "mud; bring boards"),
+    ("Dairy", "2023-11-14", "RK", "pulled C1, made off 3 and 4 at the parlour", "mud; bring boards"),
     ("Dairy", "2024-03-05", "TB", "C2 to the calf shed, field-fitted plugs", ""),
     ("Dairy", "2024-09-17", "RK, EM", "C3 to the biogas house; two cores spliced through", "gas alarm worn"),
     ("Dairy", "2026-05-19", "EM", "cleaned all plugs at the parlour", ""),

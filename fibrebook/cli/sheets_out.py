@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from fibrebook.cli.printed import open_register, say, say_json, site_of, with_register
-from fibrebook.errors import FibrebookError, NotFoundError, PluginError
+from fibrebook.errors import FibrebookError, InputError, NotFoundError, PluginError
 
 if TYPE_CHECKING:
     from fibrebook.plugins import PrintedSheet
     from fibrebook.register import Register
+    from fibrebook.sheets.paper.typesetting import PaperLook
 
+PAPER = click.option("--paper", type=click.Choice(["A4", "Letter"]), default="A4", help="The paper of a PDF.")
+WORDS = click.option("--words", metavar="FILE", help="A table of texts in another language, to stand beside ours.")
 FORCE = click.option("--force", is_flag=True, help="Write over FILE if it is there.")
 
 
@@ -50,12 +54,22 @@ def next_visit(where: str | None, as_json: bool, site: str, path: str, force: bo
 @click.argument("name", required=False)
 @click.argument("site", required=False)
 @click.argument("path", metavar="FILE", required=False)
+@click.option("--of", multiple=True, metavar="LABEL", help="What it is to tell of; may be given again. Default all.")
+@PAPER
+@WORDS
+@click.option("--blank-words", metavar="FILE", help="Write the table of texts to fill in for --words, and no sheet.")
 @FORCE
 @with_register
-def sheet(where: str | None, as_json: bool, name: str | None, site: str | None, path: str | None, force: bool) -> None:
+def sheet(
+    where: str | None, as_json: bool, name: str | None, site: str | None, path: str | None, of: tuple[str, ...],
+    paper: str, words: str | None, blank_words: str | None, force: bool,
+) -> None:  # fmt: skip
     """Write the sheet NAME of SITE as FILE: one of ours, or one that a plugin adds. Without a name, list them."""
     from fibrebook.plugins import gathered_sheets
 
+    if blank_words is not None:
+        _blank_words(blank_words, force, as_json)
+        return
     found = gathered_sheets()
     if name is None:
         say(as_json, sorted(found), "\n".join(f"{n:<16}{found[n].help}" for n in sorted(found)))
@@ -66,15 +80,40 @@ def sheet(where: str | None, as_json: bool, name: str | None, site: str | None, 
         raise click.UsageError("of which site, and written where? fibrebook sheet NAME SITE FILE")
     reg = open_register(where)
     label = str(site_of(reg, site))
-    _write(reg, label, _text(found[name], reg, label), path, force, as_json)
+    _write(reg, label, _content(found[name], reg, label, of, paper, words), path, force, as_json)
 
 
-def _text(declared: PrintedSheet, reg: Register, site: str) -> str:
-    """Return a sheet's text; one that breaks, or gives no text, is named."""
+def _blank_words(path: str, force: bool, as_json: bool) -> None:
+    from fibrebook.sheets.paper.wording import TEXTS
+    from fibrebook.sheets.written import write_sheet
+
+    file = write_sheet(TEXTS.read_bytes(), path, force)
+    say(as_json, {"file": str(file)}, f"{file}: fill its second column in, and give it with --words")
+
+
+def look_of(paper: str, words: str | None, tagged: bool = False) -> PaperLook:
+    """Return how a PDF is to look."""
+    from fibrebook.sheets.paper.typesetting import PaperLook
+    from fibrebook.sheets.paper.wording import Wording, read_wording
+
+    return PaperLook(paper, Wording() if words is None else read_wording(words), tagged)
+
+
+def _content(
+    declared: PrintedSheet, reg: Register, site: str, of: Sequence[str], paper: str, words: str | None
+) -> str | bytes:
+    """Return a sheet's text or bytes; one that breaks, or gives neither, is named."""
+    more: dict[str, Any] = {}
+    if "of" in declared.takes:
+        more["of"] = of
+    elif of:
+        raise InputError(f"the sheet {declared.name!r} is of a whole site: leave --of out")
+    if "look" in declared.takes:
+        more["look"] = look_of(paper, words)
     try:
-        text = declared.function(reg, site)
-        if not isinstance(text, str):
-            raise TypeError(f"it gives {type(text).__name__}, and no text")
+        text = declared.function(reg, site, **more)
+        if not isinstance(text, str | bytes):
+            raise TypeError(f"it gives {type(text).__name__}, and no text or PDF")
         return text
     except FibrebookError:
         raise
@@ -82,11 +121,18 @@ def _text(declared: PrintedSheet, reg: Register, site: str) -> str:
         raise PluginError(f"the sheet {declared.name!r} broke: {type(error).__name__}: {error}") from error
 
 
-def _write(reg: Register, site: str, text: str, path: str, force: bool, as_json: bool) -> None:
+def _write(reg: Register, site: str, text: str | bytes, path: str, force: bool, as_json: bool) -> None:
     from fibrebook.sheets.written import write_sheet
 
     file = write_sheet(text, Path(path), force)
     if as_json:
-        say_json({"file": str(file), "site": site, "commit": reg.commit, "bytes": len(text.encode())})
+        say_json(
+            {
+                "file": str(file),
+                "site": site,
+                "commit": reg.commit,
+                "bytes": len(text.encode() if isinstance(text, str) else text),
+            }
+        )
     else:
         click.echo(f"{file}: {site} as of commit {reg.commit}")

@@ -68,6 +68,12 @@ def random_rows(kind: Kind, there: Mapping[str, Sequence[Mapping[str, Any]]], rn
     return list(out.values())
 
 
+def fill(rows: Rows, kind: str, columns: Sequence[Column], rng: Random) -> None:
+    """Put random values into some columns of the rows of a kind."""
+    for n, row in enumerate(rows.get(kind, ())):
+        row.update({c.name: _value(c, n, rng) for c in columns})
+
+
 def _value(column: Column, n: int, rng: Random) -> Any:
     if not column.required and rng.random() < BLANK:
         return None

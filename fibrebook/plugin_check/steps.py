@@ -13,8 +13,8 @@ from fibrebook import plugins
 from fibrebook.analyses.advice.advice import all_advice
 from fibrebook.analyses.advice.situation import Situation
 from fibrebook.errors import FibrebookError, NotFoundError, RuleError
-from fibrebook.plugin_check.random_rows import Rows, random_plant, random_rows
-from fibrebook.plugin_check.trial import DoesNotHoldError, Trial, TrialStep, alone, instead
+from fibrebook.plugin_check.random_rows import Rows, fill, random_plant, random_rows
+from fibrebook.plugin_check.trial import DoesNotHoldError, Trial, TrialStep, alone, instead, own_columns
 from fibrebook.readers.bring_in.bring_in import bring_in
 from fibrebook.records.kinds.built_in import KINDS, plugin_kinds
 from fibrebook.records.kinds.declared import Column, Kind
@@ -88,6 +88,9 @@ def commit(trial: Trial) -> str:
     trial.rows = random_plant(trial.rng)
     for kind in plugin_kinds():
         trial.rows[kind.name] = random_rows(kind, trial.rows, trial.rng)
+    added = {n: KINDS.added(n) for n in KINDS if KINDS.added(n)}
+    for name, columns in added.items():
+        fill(trial.rows, name, columns, trial.rng)
     refused = 0
     for _ in range(TRIES):
         try:
@@ -105,14 +108,30 @@ def commit(trial: Trial) -> str:
         put, there = len(trial.rows[kind.name]), len(tables[kind.name])
         if put != there:
             raise DoesNotHoldError(f"{put} rows of {kind.name} were put and {there} are there")
+    for name, columns in added.items():
+        _as_put(name, [c.name for c in columns], trial.rows.get(name, []), tables[name])
     of_own = ", ".join(f"{len(t)} {n}" for n, t in tables.items()) or "no kind of its own"
     return f"{of_own}; its hard rules refused {refused} random rows" if refused else of_own
 
 
+def _as_put(kind: str, columns: list[str], put: list[dict[str, Any]], there: list[dict[str, Any]]) -> None:
+    def by_key(rows: list[dict[str, Any]]) -> dict[Any, list[Any]]:
+        return {tuple(r.get(k) for k in KINDS[kind].key): [r.get(c) for c in columns] for r in rows}
+
+    if by_key(put) != by_key(there):
+        raise DoesNotHoldError(f"the values that were put in columns of {kind} are others")
+
+
 def _take_out(trial: Trial, error: RuleError) -> int:
-    """Take the plugin's own rows that a rule names out of what is put; where it names none, there is nothing to try."""
+    """Take the plugin's own rows and values that a rule names out of what is put; it names none: nothing to try."""
     bad = {(p.table, p.key) for p in error.problems}
     count = 0
+    for name in own_columns():
+        blank = {c.name: None for c in KINDS.added(name)}
+        for row in trial.rows.get(name, []):
+            if (name, tuple(row.get(k) for k in KINDS[name].key)) in bad and any(row.get(c) is not None for c in blank):
+                row.update(blank)
+                count += 1
     for kind in plugin_kinds():
         kept = [r for r in trial.rows[kind.name] if (kind.name, tuple(r.get(k) for k in kind.key)) not in bad]
         count += len(trial.rows[kind.name]) - len(kept)
@@ -123,11 +142,13 @@ def _take_out(trial: Trial, error: RuleError) -> int:
 
 
 def answer(trial: Trial) -> str:
-    """Its advice checks and analyses answer for the random register."""
+    """Its advice checks, analyses and ways of calling records answer for the random register."""
     import pandas as pd
 
     reg = trial.reg
     found = all_advice(Situation(PlantSnapshot.of(reg)))
+    for site in reg.sites():
+        PlantSnapshot.of(reg, site).spoken.meant(("orange", "7", *WHY.split()))
     _is_well()
     ours = {a.name for a in dict(plugins.gathered("analyses"))[trial.name]} if _gives(trial, "analyses") else set()
     for name in sorted(ours):
@@ -178,16 +199,20 @@ def workbook(trial: Trial) -> str:
 def absent(trial: Trial) -> str:
     """Without the plugin the register reads and is saved in, and its tables stay as they are."""
     before = trial.own_rows()
-    own = sorted(n for n, t in before.items() if t)
+    kinds = {k.name for k in plugin_kinds()}
+    own = sorted(n for n, t in before.items() if t and n in kinds)
+    columns = [
+        f"{t}.{c}" for t, added in sorted(own_columns().items()) if t not in kinds and before[t] for c in sorted(added)
+    ]
     with instead(trial, None):
         reg = trial.reg
-        if reg.undeclared() != own:
-            raise DoesNotHoldError(f"tables without their plugin are {reg.undeclared()}, not {own}")
+        if reg.undeclared() != [*own, *columns]:
+            raise DoesNotHoldError(f"without their plugin are {reg.undeclared()}, not {[*own, *columns]}")
         reg.tables()
         with reg.edit(by=BY, why=WHY) as edit:
-            edit.put("sites", [{"site": "Another"}])
+            edit.put("sites", [{"site": "North yard", "notes": "seen again"}])
     _same(before, trial.own_rows(), "after a save without the plugin")
-    return f"{len(own)} tables of its own wait for it"
+    return f"{len(own)} tables of its own and {len(columns)} columns wait for it"
 
 
 def other_version(trial: Trial) -> str:

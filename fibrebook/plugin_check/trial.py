@@ -46,9 +46,17 @@ class Trial:
         return open(self.folder / "register")
 
     def own_rows(self) -> Rows:
-        """What the plugin's tables hold now, in the order of their keys."""
-        found = self.reg.tables(names=[k.name for k in plugin_kinds()])
-        return {n: sorted(t.to_pylist(), key=lambda r: [r[k] for k in KINDS[n].key]) for n, t in found.items()}
+        """What the plugin's tables, and the columns that it adds to ours, hold now, in the order of their keys."""
+        found = self.reg.tables(names=[*own_columns()])
+        rows = {n: found[n].select([*KINDS[n].key, *columns]).to_pylist() for n, columns in own_columns().items()}
+        return {n: sorted(t, key=lambda r: [r[k] for k in KINDS[n].key]) for n, t in rows.items()}
+
+
+def own_columns() -> dict[str, list[str]]:
+    """Return the columns of the plugin, by table: all of its own tables (without keys), those it adds to ours."""
+    own = {k.name for k in plugin_kinds()}
+    columns = {n: [c.name for c in (k.values if n in own else KINDS.added(n))] for n, k in KINDS.items()}
+    return {n: c for n, c in columns.items() if c or n in own}
 
 
 @contextmanager

@@ -19,6 +19,7 @@ from fibrebook.plugins.asking import (
     gathered_files,
     gathered_screens,
     gathered_sheets,
+    gathered_spoken_names,
     note,
 )
 from fibrebook.plugins.declared import (
@@ -30,6 +31,7 @@ from fibrebook.plugins.declared import (
     HardRule,
     Page,
     PrintedSheet,
+    SpokenName,
     code,
     name_of,
 )
@@ -48,6 +50,7 @@ __all__ = [
     "HardRule",
     "Page",
     "PrintedSheet",
+    "SpokenName",
     "ask_all",
     "code",
     "faults",
@@ -59,6 +62,7 @@ __all__ = [
     "gathered_files",
     "gathered_screens",
     "gathered_sheets",
+    "gathered_spoken_names",
     "hookimpl",
     "hookspec",
     "in_words",

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, TypeVar
 
-from fibrebook.plugins.declared import Analysis, Attention, Command, Declared, Page, PrintedSheet
+from fibrebook.plugins.declared import Analysis, Attention, Command, Declared, Page, PrintedSheet, SpokenName
 from fibrebook.plugins.door import manager
 
 One = TypeVar("One", bound=Declared)
@@ -36,7 +36,7 @@ def gathered(hook: str) -> list[tuple[str, Any]]:
 
 def ask_all() -> None:
     """Ask every plugin for all that it gives, so that what fails is known."""
-    for hook in ("record_kinds", "hard_rules", "advice_checks"):
+    for hook in ("record_kinds", "extra_columns", "hard_rules", "advice_checks"):
         gathered(hook)
     for hook in ("reference_files", "layout_files"):
         files_by_plugin(hook)
@@ -45,6 +45,7 @@ def ask_all() -> None:
     gathered_commands()
     gathered_screens()
     gathered_sheets()
+    gathered_spoken_names()
 
 
 def note(plugin: str, part: str, why: str = "") -> None:
@@ -102,6 +103,24 @@ def gathered_screens() -> dict[str, Page]:
 def gathered_sheets() -> dict[str, PrintedSheet]:
     """Return all sheets by name, ours first; what is none, or takes a name that is taken, is left out and noted."""
     return _by_name("sheets", PrintedSheet, "sheet")
+
+
+def gathered_spoken_names() -> list[tuple[str, SpokenName]]:
+    """Return (plugin, declaration) of all ways of calling records, ours first; what is none is left out and noted."""
+    return _several("spoken_names", SpokenName)
+
+
+def _several(hook: str, sort: type[One]) -> list[tuple[str, One]]:
+    found = []
+    for plugin, given in gathered(hook):
+        for one in given:
+            if not isinstance(one, sort):
+                note(plugin, hook, f"its {hook} gives {one!r}, which is no {sort.__name__}")
+            elif not isinstance(one.name, str) or not (isinstance(one.run, str) or callable(one.run)):
+                note(plugin, hook, f"what {hook} gives as {one.name!r} is {one.run!r}; it must be a function")
+            else:
+                found.append((plugin, one))
+    return found
 
 
 def _by_name(hook: str, sort: type[One], what: str) -> dict[str, One]:

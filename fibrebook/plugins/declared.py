@@ -81,6 +81,20 @@ class AdviceCheck(Declared):
 
 
 @dataclass(frozen=True)
+class SpokenName(Declared):
+    """A way in which people call records of a kind, read by `find` and `which` where no label is so.
+
+    Attributes
+    ----------
+    name : the kind, as "cables": one of those that can be found
+    run : takes a `PlantSnapshot`; returns a function of the words that somebody typed (small letters), which returns
+        what they mean, the likeliest first, as (key without the site, why in a few words), and the words that are left:
+        these must begin words of the record's label. Nothing meant: no record, and all words
+    help : how it is called, in one sentence
+    """
+
+
+@dataclass(frozen=True)
 class Attention(Declared):
     """One line of what asks for attention on the front page.
 
@@ -111,9 +125,14 @@ class PrintedSheet(Declared):
     Attributes
     ----------
     name : as it is asked for, as "next-visit"
-    run : takes a register and a site's label; returns the text of one HTML file that fetches nothing
+    run : takes a register and a site's label; returns the text of one HTML file that fetches nothing, or the bytes
+        of a PDF
     help : what it tells, a sentence
+    takes : what it takes besides, by name: "of" (labels of what it is to tell of; empty: all of the site), "look"
+        (paper and words, `fibrebook.sheets.paper.typesetting.PaperLook`)
     """
+
+    takes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import importlib
 import os
+import sys
 from functools import cache
 from types import ModuleType
 from typing import Any
@@ -16,6 +17,7 @@ from fibrebook.plugins.hooks import PROJECT
 BUILT_IN = (
     "fibrebook.records.rules.door",
     "fibrebook.reference.door",
+    "fibrebook.snapshot.door",
     "fibrebook.analyses.door",
     "fibrebook.cli.door",
     "fibrebook.screens.front_door.door",
@@ -67,6 +69,20 @@ def _load_installed(found: Door, wanted: str | None) -> None:
                 found.register(entry.load(), name=entry.name)
             except Exception as error:  # whatever a stranger's module may raise
                 found.faults.note(entry.name, not_well.WHOLE, f"({entry.value}) could not be loaded: {error}")
+
+
+def still_imported() -> bool:
+    """Tell whether the module of a plugin is being imported just now, so that its hooks are not there yet."""
+    half = {name for name, module in list(sys.modules.items()) if _half_imported(module)}
+    if not half:
+        return False
+    from importlib.metadata import entry_points
+
+    return any(entry.value.partition(":")[0] in half for entry in entry_points(group=PROJECT))
+
+
+def _half_imported(module: ModuleType) -> bool:
+    return bool(getattr(getattr(module, "__spec__", None), "_initializing", False))
 
 
 def _leave_out_misspelt(found: Door) -> None:

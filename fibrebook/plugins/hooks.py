@@ -2,13 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import Any
 
 import pluggy
 
-from fibrebook.plugins.declared import AdviceCheck, Analysis, Attention, Command, HardRule, Page, PrintedSheet
+from fibrebook.plugins.declared import (
+    AdviceCheck,
+    Analysis,
+    Attention,
+    Command,
+    HardRule,
+    Page,
+    PrintedSheet,
+    SpokenName,
+)
 
 PROJECT = "fibrebook"
 hookspec = pluggy.HookspecMarker(PROJECT)
@@ -47,7 +56,7 @@ def screens() -> Iterable[Page]:  # type: ignore[empty-body]
 
 @hookspec
 def sheets() -> Iterable[PrintedSheet]:  # type: ignore[empty-body]
-    """Give sheets to hand out or carry along: each takes a register and a site and returns one HTML file's text."""
+    """Give sheets to hand out or carry along: each takes a register and a site, and returns HTML's text or a PDF."""
 
 
 @hookspec
@@ -63,3 +72,13 @@ def hard_rules() -> Iterable[HardRule]:  # type: ignore[empty-body]
 @hookspec
 def record_kinds() -> Iterable[Any]:  # type: ignore[empty-body]
     """Give kinds of record (`fibrebook.records.Kind`): tables of the register, with sheet, form, checks and history."""
+
+
+@hookspec
+def spoken_names() -> Iterable[SpokenName]:  # type: ignore[empty-body]
+    """Give ways in which people call records of a kind, for `find` and `which`."""
+
+
+@hookspec
+def extra_columns() -> Mapping[str, Iterable[Any]]:  # type: ignore[empty-body]
+    """Give columns (`fibrebook.records.Column`) to add to kinds that are there, by the kind's name."""

@@ -12,7 +12,8 @@ from fibrebook.errors import PluginError
 
 MEND = "Mend or uninstall it, or set FIBREBOOK_PLUGINS to the plugins that you want"
 WHOLE = "loading"  # what failed where nothing of a plugin is known
-JUDGE_SAVES = frozenset({WHOLE, "record_kinds", "hard_rules"})  # without these it is not known what may be saved
+# without these it is not known what may be saved
+JUDGE_SAVES = frozenset({WHOLE, "record_kinds", "extra_columns", "hard_rules"})
 
 
 @dataclass(frozen=True)

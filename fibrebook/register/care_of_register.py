@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import os
 import warnings
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Self
 
@@ -13,6 +13,7 @@ import pyarrow as pa
 
 from fibrebook.errors import InputError, NotFoundError, UnknownOutcomeError
 from fibrebook.records.kinds.built_in import KINDS
+from fibrebook.records.kinds.declared import Kind
 from fibrebook.records.values.one_value import as_label
 from fibrebook.register.care import mend, redact, tidy, usable, verify
 from fibrebook.register.commits import pending, undo
@@ -25,6 +26,8 @@ from fibrebook.register.places.asked import OutcomeUnknown
 from fibrebook.register.places.folder import LocalFolder
 from fibrebook.register.places.where import blobs_for
 from fibrebook.register.row_files import undeclared
+from fibrebook.register.row_files.columns_stored import stored_kinds, undeclared_columns
+from fibrebook.register.row_files.cores import codes_in, full_cores
 from fibrebook.register.row_files.site_rows import plain
 from fibrebook.register.row_files.written import to_parquet
 from fibrebook.register.store import witness
@@ -37,6 +40,7 @@ if TYPE_CHECKING:
     from fibrebook.register.store.state import State
 
 Sites = str | int | Sequence[str] | None  # what of a register: a site's label, several, or None for all
+Names = Iterable[str] | None  # of tables, or None for all
 At = int | dt.datetime | dt.date | str | None  # when: a commit's number, a time or a day; None = now
 
 
@@ -241,12 +245,14 @@ class Upkeep:
         """
         target = LocalFolder(Path(folder).expanduser())
         written = []
-        others = undeclared.reading(self._store.reader, self._state())
-        if others and not personal:
-            warnings.warn(undeclared.left_out_whole(others), RegisterWarning, stacklevel=2)
+        state = self._state()
+        others, columns = undeclared.reading(self._store.reader, state), undeclared_columns(state.columns)
+        known = stored_kinds(state.columns) if personal else KINDS
+        if (others or columns) and not personal:
+            warnings.warn(undeclared.left_out_whole([*others, *columns]), RegisterWarning, stacklevel=2)
             others = {}
-        for kind in [*KINDS.values(), *(k for k, _ in others.values())]:
-            table = plain(others[kind.name][1] if kind.name in others else self.arrow(kind.name), kind)
+        for kind in [*known.values(), *(k for k, _ in others.values())]:
+            table = plain(others[kind.name][1] if kind.name in others else self._in_full(kind), kind)
             if not personal:
                 table = table.select([c.name for c in kind.columns if not c.personal])
             path = target.root / f"{kind.name}.parquet"
@@ -261,6 +267,15 @@ class Upkeep:
                 ) from error
             written.append(path)
         return written
+
+    def _in_full(self, kind: Kind) -> pa.Table:
+        """Return the rows of a kind in its columns, cores in full."""
+        read, state = self._store.reader.rows, self._state()
+        if kind.name != "cores":
+            return read(state, kind)
+        return full_cores(
+            read(state, KINDS["cables"]), read(state, kind), codes_in(read(state, KINDS["colour_codes"])), kind
+        )
 
 
 def mend_place(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import uuid
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 import pyarrow as pa
@@ -14,7 +14,7 @@ from fibrebook.records.kinds.built_in import KINDS
 from fibrebook.records.values.one_value import as_label
 from fibrebook.records.values.to_columns import kind_of
 from fibrebook.records.values.to_frame import to_frame
-from fibrebook.register.care_of_register import At, Sites, Upkeep
+from fibrebook.register.care_of_register import At, Names, Sites, Upkeep
 from fibrebook.register.commits import history, undo
 from fibrebook.register.commits.edit import Edit, required_text
 from fibrebook.register.commits.history_index import HistoryIndex
@@ -22,7 +22,7 @@ from fibrebook.register.commits.proposal import Store
 from fibrebook.register.places.where import AlreadyThere, OutcomeUnknown, blobs_for
 from fibrebook.register.row_files.cores import codes_in, full_cores, usual_code_in
 from fibrebook.register.row_files.read import Reader
-from fibrebook.register.row_files.undeclared import undeclared
+from fibrebook.register.row_files.undeclared import all_undeclared
 from fibrebook.register.store.commit_times import commit_at, commit_number
 from fibrebook.register.store.log import Log
 from fibrebook.register.store.state import FORMAT, State, utc_text, with_digest
@@ -124,21 +124,21 @@ class Register(Witnessed, Upkeep):
         return state
 
     # --- reading -----------------------------------------------------------------------------------------------------
-    def tables(self, site: Sites = None, names: Iterable[str] | None = None) -> dict[str, pa.Table]:
+    def tables(self, site: Sites = None, names: Names = None, quick: bool = False) -> dict[str, pa.Table]:
         """Return stored rows as pyarrow Tables by name, all at the same commit.
 
         Parameters
         ----------
         site : a label, several, or None for all; a kind that belongs to no site comes whole in any case
         names : tables wanted, None = all
+        quick : without asking plugins for the columns that they add to our tables, where nobody asked them yet
 
         Returns
         -------
         declared columns in order, text dictionary-encoded; `cores` holds only rows that say something (see `cores`)
         """
-        state = self._state()
-        labels = self._labels(site, state)
-        kinds = KINDS.values() if names is None else [self._store.kind(n) for n in names]
+        labels = self._labels(site, state := self._state())
+        kinds = KINDS.values() if names is None else [self._store.kind(n, quick) for n in names]
         return {k.name: self._store.reader.rows(state, k, labels if k.scope == "site" else None) for k in kinds}
 
     def arrow(self, kind: str, site: Sites = None) -> pa.Table:
@@ -166,15 +166,15 @@ class Register(Witnessed, Upkeep):
 
     def sites(self) -> list[str]:
         """Return the labels of all sites, 2 before 10."""
-        return sorted(self.tables(names=["sites"])["sites"]["site"].to_pylist(), key=natural)
+        return sorted(self.tables(None, ["sites"], True)["sites"]["site"].to_pylist(), key=natural)
 
     def has_site(self, site: str) -> bool:
         """Return whether there is a site of that label; reads no table."""
         return site in self._state().sites
 
     def undeclared(self) -> list[str]:
-        """Return the tables it has rows of whose plugin is not here: kept as they are, and in no answer."""
-        return undeclared(self._state())
+        """Return the tables, and columns as 'cables.drum', whose plugin is not here: kept as they are, in no answer."""
+        return all_undeclared(self._state())
 
     def own_codes(self) -> dict[str, list[str]]:
         """Return the firm's own colour codes: code -> colours in order."""

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from fibrebook.register import Register
 
 Row = dict[str, Any]
+OF_CORES = ("reserved_for", "fault_m", "notes")  # what a core's own record says besides
 
 
 @dataclass
@@ -75,7 +76,7 @@ def site_facts(reg: Register, site: str) -> SiteFacts:
     places = {row["location"]: _place(row) for row in tables["locations"]}
     return SiteFacts(
         about=tables["sites"][0],
-        cables=_cables(seen, site, tables["cables"]),
+        cables=_cables(seen, site, tables),
         enclosures=[_enclosure(seen, site, row, places) for row in _in_order(tables["enclosures"], "enclosure")],
         equipment=[
             (row, _dark(seen, site, "equipment", row["equipment"]))
@@ -87,12 +88,30 @@ def site_facts(reg: Register, site: str) -> SiteFacts:
     )
 
 
-def _cables(seen: PlantSnapshot, site: str, rows: list[Row]) -> list[CableFacts]:
-    found = {row["cable"]: CableFacts(row) for row in _in_order(rows, "cable")}
+def folded_ports(ports: list[Row]) -> list[Row]:
+    """Return ports with those that have nothing at them, one after the other, as one line of the first and the last.
+
+    Each row has `first_bare`: the first port of such a line, "" where something is at the port.
+    """
+    out: list[Row] = []
+    for port in ports:
+        bare = not (port["cable"] or port["cord"] or port["channel"])
+        if bare and out and out[-1]["first_bare"]:
+            out[-1]["port"] = port["port"]
+        else:
+            out.append(port | {"first_bare": port["port"] if bare else ""})
+    return out
+
+
+def _cables(seen: PlantSnapshot, site: str, tables: dict[str, list[Row]]) -> list[CableFacts]:
+    found = {row["cable"]: CableFacts(row) for row in _in_order(tables["cables"], "cable")}
+    said = {(row["cable"], row["core"]): {n: row[n] for n in OF_CORES} for row in tables["cores"]}
     for core in cross_reference_table(seen).to_pylist():
         if core["site"] == site:
             found[core["cable"]].cores.append(
-                core | {"colour": colour_words(core), "ends": [_end(core, "a"), _end(core, "b")]}
+                core
+                | {"colour": colour_words(core), "ends": [_end(core, "a"), _end(core, "b")]}
+                | said.get((core["cable"], core["core"]), dict.fromkeys(OF_CORES))
             )
     for label, cable in found.items():
         cable.dark = _dark(seen, site, "cable", label)
@@ -116,7 +135,9 @@ def _end(core: Row, end: str) -> str:
     if port:
         own = "/".join(p for p in (at, port, core[f"{end}_position"]) if p)
         return f"{own}, nothing plugged" if beyond == own else f"{own} → {beyond}"
-    lies_bare = kind == "core" and core[f"{end}_reaches_at"] == core["cable"]
+    own_end = (core["cable"], str(core["core"]), end.upper())
+    met = tuple(str(core[f"{end}_reaches_{part}"]) for part in ("at", "port", "position"))
+    lies_bare = kind == "core end" and met == own_end
     return f"{at}, not joined" if lies_bare else f"{at}, joined → {beyond}"
 
 

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from fibrebook.sheets.rendering import colour_names, render, stand
-from fibrebook.sheets.site_facts import site_facts
+from fibrebook.sheets.site_facts import folded_ports, site_facts
 
 if TYPE_CHECKING:
     from fibrebook.register import Register
-
-Row = dict[str, Any]
 
 
 def site_page(reg: Register, site: str, contacts: bool = False) -> str:
@@ -34,17 +32,5 @@ def site_page(reg: Register, site: str, contacts: bool = False) -> str:
     """
     facts = site_facts(reg, site)
     for enclosure in facts.enclosures:
-        enclosure.ports = _folded(enclosure.ports)
+        enclosure.ports = folded_ports(enclosure.ports)
     return render("site_page.html", site=facts, contacts=contacts, stand=stand(reg), colours=colour_names())
-
-
-def _folded(ports: list[Row]) -> list[Row]:
-    """Ports with nothing at them, one after the other, as one line of the first and the last."""
-    out: list[Row] = []
-    for port in ports:
-        bare = not (port["cable"] or port["cord"] or port["channel"])
-        if bare and out and out[-1]["first_bare"]:
-            out[-1]["port"] = port["port"]
-        else:
-            out.append(port | {"first_bare": port["port"] if bare else ""})
-    return out

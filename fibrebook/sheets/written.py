@@ -9,8 +9,8 @@ from pathlib import Path
 from fibrebook.errors import InputError, place_in_words
 
 
-def write_sheet(text: str, path: Path | str, force: bool = False) -> Path:
-    """Write the text of a sheet as a file and return its path; what stood there before stays whole until then.
+def write_sheet(text: str | bytes, path: Path | str, force: bool = False) -> Path:
+    """Write a sheet, its text or bytes, as a file and return its path; what stood there before stays whole until then.
 
     Raises
     ------
@@ -24,7 +24,7 @@ def write_sheet(text: str, path: Path | str, force: bool = False) -> Path:
         if not target.parent.is_dir():
             raise InputError(f"there is no folder {str(target.parent)!r}; make it first")
         try:
-            fresh.write_text(text, encoding="utf-8", newline="\n")
+            fresh.write_bytes(text.encode() if isinstance(text, str) else text)
             fresh.replace(target)
         finally:
             with contextlib.suppress(OSError, ValueError):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
 
@@ -14,7 +14,6 @@ from fibrebook.plant import Network
 from fibrebook.records.references.reference_index import key_text
 from fibrebook.snapshot.colours_in_words import colour_words
 from fibrebook.snapshot.snapshot import PlantSnapshot
-from fibrebook.snapshot.spoken_cores import SpokenCores
 from fibrebook.snapshot.things import SPOKEN
 from fibrebook.words.spelling import parted
 
@@ -67,7 +66,7 @@ class Finder:
             self.hits.append(hit)
             self._own.append(f" {own} ")
             self._all.append(f" {own} {folded_words(hit.hint)} ")
-        self._spoken = SpokenCores(seen.cores)
+        self._spoken = seen.spoken
         self._site, self._names = seen.site or "", seen.names
         self._names.make_ready(NAMED)
         self._at = {(hit.kind, *(str(part) for part in hit.start[1:])): hit for hit in self.hits}
@@ -81,7 +80,7 @@ class Finder:
         """Return what the words may mean, best first: every word begins a word of the label or of what is said of it.
 
         A kind's name among the words (core, port, cable...) asks for that kind only; where that finds nothing it is
-        taken as any other word. A colour with a number ("orange 7") asks for cores, see `SpokenCores`.
+        taken as any other word. A colour with a number ("orange 7") asks for cores, see `SpokenNames`.
         """
         return [hit for _, hit in self.ranked(typed)[:most]]
 
@@ -95,7 +94,7 @@ class Finder:
         found = self._matching(bare, kinds) if kinds and bare else []
         found = found or self._matching(words, None)
         once: dict[Start, tuple[int, Hit]] = {}
-        for rank, hit in (*self._called(typed), *((1, hit) for hit in _by_colour(self._spoken, words)), *found):
+        for rank, hit in (*self._called(typed), *self._as_spoken(words), *found):
             once.setdefault(hit.start, (rank, hit))
         return list(once.values())
 
@@ -104,6 +103,11 @@ class Finder:
         meant = self._names.meant(self._site, typed, NAMED)
         hits = [self._at[f.start] for f in meant if f.start in self._at]
         return [(0, hit) for hit in sorted(hits, key=lambda hit: ORDER.index(hit.kind))]
+
+    def _as_spoken(self, words: Sequence[str]) -> list[tuple[int, Hit]]:
+        """Return what people call so, though no label is: cores by a colour and a number, and what plugins know."""
+        called = [(self._at.get((c.sort, *c.key)), c.why) for c in self._spoken.meant(words)]
+        return [(1, replace(hit, hint=why)) for hit, why in called if hit is not None]
 
     def _matching(self, words: Sequence[str], kinds: set[str] | None) -> list[tuple[int, Hit]]:
         begins = [f" {w}" for w in words]
@@ -127,22 +131,6 @@ class Finder:
                 found.append((rank, ORDER.index(self.hits[i].kind), len(own), i))
         found.sort()
         return [(rank, self.hits[i]) for rank, *_, i in found]
-
-
-def cores_by_colour(seen: PlantSnapshot, typed: str) -> list[Hit]:
-    """Return the cores that a colour and a number mean, best first; none where the words are not such."""
-    return _by_colour(SpokenCores(seen.cores), folded_words(typed).split())
-
-
-def _by_colour(spoken: SpokenCores, words: Sequence[str]) -> list[Hit]:
-    """Cores by a colour and a number, the other words naming the cable."""
-    cores, rest = spoken.asked(words)
-    begins = [f" {w}" for w in rest if w not in SPOKEN]
-    return [
-        Hit("core", f"{cable}/{core}", words_of, ("core", cable, core))
-        for cable, core, words_of in cores
-        if all(b in f" {folded_words(cable)} " for b in begins)
-    ]
 
 
 def folded_words(text: object) -> str:

@@ -19,20 +19,24 @@ from fibrebook.plant.walk import Start
 from fibrebook.records import as_label
 from fibrebook.records.references.labels_as_numbers import Ints
 from fibrebook.snapshot.places import vertices_of_whole
+from fibrebook.snapshot.spoken import SpokenNames, several_meant
 from fibrebook.snapshot.things import FORM, ON_ONE_PATH, SORTS, SPOKEN, WHOLE, Found, Said
 from fibrebook.words.labels import natural
 from fibrebook.words.lists import either
 from fibrebook.words.nearest import did_you_mean
-from fibrebook.words.spelling import READINGS, as_words, number_said, plain
+from fibrebook.words.spelling import READINGS, as_words, number_said, parted, plain
 
 DIRECTIONS = ("a to b", "b to a")
 
 
 class Names:
-    """Reads what people call things, in one network; what it looks up it keeps."""
+    """Reads what people call things, in one network; what it looks up it keeps.
 
-    def __init__(self, net: Network) -> None:
-        self.net = net
+    spoken : gives what is called otherwise than by its label, where the network is one site's; None = nothing is
+    """
+
+    def __init__(self, net: Network, spoken: Callable[[], SpokenNames] | None = None) -> None:
+        self.net, self._spoken = net, spoken
         self._known: dict[tuple[str, Callable[[object], str] | None], dict[Hashable, list[Found]]] = {}
 
     def make_ready(self, kinds: Sequence[str]) -> None:
@@ -101,6 +105,18 @@ class Names:
             else:
                 yield from self._index(kind, None).get((site, words), ())
 
+    def _as_spoken(self, site: str, said: Said, kinds: Sequence[str]) -> list[Found]:
+        """The one thing that people call so though no label is; plugins are asked only here."""
+        if self._spoken is None:
+            return []
+        found: dict[Found, str] = {}
+        for called in self._spoken().meant(parted(_shown(said))):
+            for one in self._labelled(site, called.sort, called.key) if called.sort in kinds else ():
+                found.setdefault(one, called.why)
+        if len(found) > 1:
+            raise several_meant(_shown(said), found)
+        return list(found)
+
     def _cores(self, cables: Sequence[Found], number: str) -> list[Found]:
         n = number_said(number)
         count = self.net.ends.core_count
@@ -156,7 +172,7 @@ class Names:
 
         alike : how many labels several things must have in common; 1 = all that is called so at one enclosure
         """
-        found = self.meant(site, said, kinds)
+        found = self.meant(site, said, kinds) or self._as_spoken(site, said, kinds)
         if not found:
             raise self._missing(site, said, kinds)
         if len({(f.kind, *f.key[:alike]) for f in found}) > 1:

@@ -24,6 +24,7 @@ from fibrebook.records.kinds.built_in import KINDS
 from fibrebook.records.references.labels_as_numbers import Ints
 from fibrebook.register.row_files.cores import full_cores
 from fibrebook.snapshot.names import Names
+from fibrebook.snapshot.spoken import SpokenNames
 from fibrebook.words.nearest import did_you_mean
 
 if TYPE_CHECKING:
@@ -49,6 +50,8 @@ class TablesOnDemand(Mapping[str, pa.Table]):
         if kind not in KINDS:
             raise KeyError(kind)
         self.fetch([kind])
+        if len(self._found[kind].column_names) < len(KINDS.at_hand(kind).names):  # plugins were asked since
+            self._found |= self._read([kind])
         return self._found[kind]
 
     def fetch(self, kinds: Sequence[str]) -> None:
@@ -173,7 +176,12 @@ class PlantSnapshot:
     @cached_property
     def names(self) -> Names:
         """What things are called."""
-        return Names(self.network)
+        return Names(self.network, None if self.site is None else lambda: self.spoken)
+
+    @cached_property
+    def spoken(self) -> SpokenNames:
+        """What people call records otherwise than by their labels; plugins are asked now."""
+        return SpokenNames(self)
 
     @cached_property
     def losses(self) -> LossTable:
@@ -199,10 +207,10 @@ class PlantSnapshot:
 def _at(reg: Register, commit: int, site: str | None, kinds: Sequence[str]) -> Mapping[str, pa.Table]:
     """Tables of a register as they were at a commit, also where it has gone on meanwhile."""
     if reg.commit == commit:
-        found = reg.tables(site, kinds)
+        found = reg.tables(site, kinds, quick=True)
         if reg.commit == commit:
             return found
-    return type(reg)(reg.where, at=commit).tables(site, kinds)
+    return type(reg)(reg.where, at=commit).tables(site, kinds, quick=True)
 
 
 def network(reg: Register, site: str | None = None) -> Network:

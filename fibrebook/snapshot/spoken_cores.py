@@ -3,16 +3,24 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from functools import cache
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import pyarrow as pa
 
 from fibrebook.reference.colours import read_colour
 
-Asked = tuple[str, int, str]  # cable, core, why it was found
+if TYPE_CHECKING:
+    from fibrebook.snapshot.snapshot import PlantSnapshot
+
+Asked = tuple[tuple[object, ...], str]  # (cable, core), why it was found
 SHORTEST = 3  # letters of a colour's name: shorter ones (SW, BR, OR) are labels more often
+
+
+def by_colour(seen: PlantSnapshot) -> Callable[[Sequence[str]], tuple[list[Asked], list[str]]]:
+    """Return the reader of a site's cores by a colour and a number, as the hook `spoken_names` wants it."""
+    return SpokenCores(seen.cores).asked
 
 
 class SpokenCores:
@@ -63,4 +71,4 @@ class SpokenCores:
         unique: dict[tuple[str, int], str] = {}
         for _, cable, core, why in found:
             unique.setdefault((cable, core), why)
-        return [(cable, core, why) for (cable, core), why in unique.items()], rest
+        return [((cable, core), why) for (cable, core), why in unique.items()], rest

@@ -10,7 +10,6 @@ import pyarrow as pa
 
 from fibrebook.analyses.paths.trace import SCHEMA as PATH
 from fibrebook.analyses.paths.trace import trace_table
-from fibrebook.errors import AmbiguousError, NotFoundError
 from fibrebook.plant import STATES, Network
 from fibrebook.plant.describe import describe
 from fibrebook.plant.states import path_channel
@@ -19,7 +18,6 @@ from fibrebook.snapshot.snapshot import PlantSnapshot
 from fibrebook.snapshot.things import Found, Said
 
 FAR_END = ("kind", "at", "port", "position", "text")
-MOST = 8  # cores named where a colour and a number may mean several
 SCHEMA = pa.schema(
     [
         ("start", pa.list_(pa.string())),
@@ -69,30 +67,8 @@ def which(seen: PlantSnapshot, site: str, said: Said) -> pa.Table:
 
 def which_table(seen: PlantSnapshot, site: str, said: Said) -> pa.Table:
     """As `which`, as an Arrow table."""
-    rows = [_told_of(seen, site, found) for found in _meant(seen, site, said)]
+    rows = [_told_of(seen, site, found) for found in seen.names.some(site, said, alike=1)]
     return pa.Table.from_pylist(rows, schema=SCHEMA)
-
-
-def _meant(seen: PlantSnapshot, site: str, said: Said) -> list[Found]:
-    """What is called so; else the core that a colour and a number mean ("orange 7")."""
-    try:
-        return seen.names.some(site, said, alike=1)
-    except AmbiguousError:
-        raise
-    except NotFoundError:
-        from fibrebook.snapshot.find import cores_by_colour  # only who speaks so waits for it
-
-        words = said if isinstance(said, str) else " ".join(map(str, said))
-        hits = cores_by_colour(seen, words)
-        if not hits:
-            raise
-    if len(hits) > 1:
-        named = "; ".join(f"{hit.name} ({hit.hint})" for hit in hits[:MOST])
-        more = f"; and {len(hits) - MOST} more" if len(hits) > MOST else ""
-        raise AmbiguousError(
-            f"{words!r} may mean core {named}{more}: write cable/core", [tuple(map(str, hit.start)) for hit in hits]
-        )
-    return seen.names.some(site, hits[0].start, alike=1)
 
 
 def _told_of(seen: PlantSnapshot, site: str, found: Found) -> dict[str, Any]:

@@ -60,7 +60,7 @@ def _pigtails(seen: PlantSnapshot) -> list[Row]:
     usual = _usual_connector(net)
     open_ends: Counter[tuple[str, str]] = Counter()
     for core in cores.filter(pa.compute.equal(cores["state"], "half-terminated")).to_pylist():
-        end = "a" if not core["a_port"] and core["a_reaches_kind"] == "core" else "b"
+        end = "a" if not core["a_port"] and core["a_reaches_kind"] == "core end" else "b"
         open_ends[core[f"{end}_enclosure"] or "", core["cable"]] += 1
     rows = []
     for (enclosure, cable), count in sorted(open_ends.items()):

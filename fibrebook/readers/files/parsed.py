@@ -97,7 +97,7 @@ class Taken:
 def take_sheets(sheets: Iterable[Sheet], undeclared: Collection[str] = ()) -> Taken:
     """Take sheets named after tables, their first row holding column names.
 
-    undeclared : tables of the register whose plugin is not here
+    undeclared : tables of the register, and columns as "cables.drum", whose plugin is not here
     """
     taken = Taken()
     seen: dict[str, str] = {}
@@ -107,7 +107,7 @@ def take_sheets(sheets: Iterable[Sheet], undeclared: Collection[str] = ()) -> Ta
             what = f"there is a sheet {seen[name.casefold()]!r} too"
             taken.problems.append(wrong(sheet.name, None, None, "", what, "keep one of them"))
         elif name in KINDS:
-            take_sheet(sheet, KINDS[name], taken)
+            take_sheet(sheet, KINDS[name], taken, undeclared)
         elif sheet.hidden:
             if name != LISTS:
                 taken.skipped.append((sheet.name, "a hidden sheet that is no table"))
@@ -121,12 +121,12 @@ def take_sheets(sheets: Iterable[Sheet], undeclared: Collection[str] = ()) -> Ta
     return taken
 
 
-def take_sheet(sheet: Sheet, kind: Kind, taken: Taken) -> None:
-    """Take one sheet's rows of a kind, those to be removed apart."""
+def take_sheet(sheet: Sheet, kind: Kind, taken: Taken, undeclared: Collection[str] = ()) -> None:
+    """Take one sheet's rows of a kind, those to be removed apart; `undeclared` as for `take_sheets`."""
     if not any(not is_blank(v) for row in sheet.rows for v in row):
         taken.skipped.append((sheet.name, "an empty sheet"))
         return
-    columns, problems = _read_header(sheet, kind)
+    columns, problems = _read_header(sheet, kind, undeclared)
     taken.problems += problems
     if problems:
         return
@@ -161,7 +161,7 @@ def _wants_removal(value: Any) -> bool | None:
     return True if word in YES else False if word in NO else None
 
 
-def _read_header(sheet: Sheet, kind: Kind) -> tuple[dict[str, int], list[Problem]]:
+def _read_header(sheet: Sheet, kind: Kind, undeclared: Collection[str]) -> tuple[dict[str, int], list[Problem]]:
     """Return column name -> column number; what is wrong with the first row."""
     columns: dict[str, int] = {}
     problems: list[Problem] = []
@@ -179,6 +179,10 @@ def _read_header(sheet: Sheet, kind: Kind) -> tuple[dict[str, int], list[Problem
             bad(number, name, f"column {name!r} stands twice", "keep one of them")
         elif name in kind.by_name or name == REMOVE:
             columns[name] = number
+        elif f"{kind.name}.{name}" in undeclared:
+            bad(
+                number, name, f"column {name!r} belongs to a plugin that is not here", f"{REMEDY}; or delete the column"
+            )
         else:
             remedy = did_you_mean(name, [*kind.names, REMOVE], 1, f"columns are: {', '.join(kind.names)}")
             bad(number, name, f"there is no column {name!r} in the table {kind.name!r}", remedy)

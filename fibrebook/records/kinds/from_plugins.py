@@ -87,7 +87,7 @@ def _own_faults(kind: Kind) -> Iterator[str]:
         if not isinstance(column, Column):
             yield f"has the column {column!r}, which is no Column"
             return
-        yield from _column_faults(column)
+        yield from column_faults(column)
     names = [c.name for c in kind.columns]
     twice = next((n for n in names if names.count(n) > 1), None)
     if twice is not None:
@@ -95,7 +95,8 @@ def _own_faults(kind: Kind) -> Iterator[str]:
     yield from _key_faults(kind, names)
 
 
-def _column_faults(column: Column) -> Iterator[str]:
+def column_faults(column: Column) -> Iterator[str]:
+    """Give what is wrong with a column by itself, the worst first."""
     where = f"has the column {column.name!r}"
     if not (isinstance(column.name, str) and NAME.fullmatch(column.name)):
         yield f"{where}, whose name is no plain lower-case identifier"

@@ -15,6 +15,7 @@ from fibrebook.records.kinds.built_in import KINDS
 from fibrebook.records.kinds.declared import Kind
 from fibrebook.register.commits import history
 from fibrebook.register.commits.proposal import Store
+from fibrebook.register.row_files.columns_stored import kind_as_stored
 from fibrebook.register.row_files.site_rows import plain
 from fibrebook.register.row_files.undeclared import kind_of_files
 from fibrebook.register.row_files.written import to_parquet
@@ -29,7 +30,7 @@ def rebuilt_segment(store: Store, table: str, segment: str, number: int, count: 
 
     count : how many rows it had; where what was worked out has another number of them, it is not that segment
     """
-    kind = _kind(store, table)
+    kind = _kind(store, table, number)
     rows = _rows(store, kind, segment, number)
     if rows is None or not rows.num_rows or rows.num_rows != count:
         return None
@@ -39,10 +40,10 @@ def rebuilt_segment(store: Store, table: str, segment: str, number: int, count: 
     return data, FileRef(f"tables/{table}/{segment}-{whole[:32]}.parquet", whole, rows.num_rows, len(data))
 
 
-def _kind(store: Store, table: str) -> Kind:
-    """Return a table's declaration; where its plugin is not here, as its sound files tell it."""
+def _kind(store: Store, table: str, number: int) -> Kind:
+    """Return a table's declaration as commit `number` had it; where its plugin is not here, as its sound files tell."""
     if table in KINDS:
-        return KINDS[table]
+        return kind_as_stored(table, store.log.state(number).columns)
     log = store.log
     refs = [r for n in range(1, log.newest() + 1) for r in log.state(n).segments.get(table, {}).values()]
     sound = []
@@ -120,7 +121,7 @@ def rebuilt_changes(store: Store, number: int, rows: int) -> Made | None:
     before, after = store.log.state(number - 1), store.log.state(number)
     parts = [
         history.changes(k, *(plain(store.reader.rows(s, k, about["sites"]), k) for s in (before, after)))
-        for k in (_kind(store, t) for t in about["tables"])
+        for k in (_kind(store, t, number) for t in about["tables"])
     ]
     long = pa.concat_tables([history.CHANGES.empty_table(), *parts])
     if len(long) != rows:

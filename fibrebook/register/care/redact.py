@@ -25,7 +25,8 @@ from fibrebook.register.commits.proposal import Store
 from fibrebook.register.places.asked import OutcomeUnknown
 from fibrebook.register.proof.planned import forget_replaced
 from fibrebook.register.row_files.bounded_parquet import damage_told, in_full, read_parquet
-from fibrebook.register.row_files.undeclared import refuse
+from fibrebook.register.row_files.columns_stored import undeclared_columns
+from fibrebook.register.row_files.undeclared import lacking_column, refuse
 from fibrebook.register.row_files.written import put_once, to_parquet
 from fibrebook.register.store.state import FileRef, digest, with_digest
 
@@ -108,9 +109,16 @@ def refuse_untold(store: Store, sites: Collection[str]) -> None:
         about = store.log.commit(number)["changes"]
         if set(about["sites"]) & set(sites):
             refuse(about["tables"], told)
+            _refuse_columns(store, about["tables"], told)
     for name in pending.names(store.blobs):
         tables = pending.load(store.blobs, name)["tables"]
         refuse((t for t, rows in tables.items() if any(r.get("site") in sites for r in rows["put"])), told)
+
+
+def _refuse_columns(store: Store, tables: Collection[str], told: str) -> None:
+    columns = store.log.state(store.log.newest()).columns
+    for name in undeclared_columns({t: c for t, c in columns.items() if t in tables}):
+        raise lacking_column(name, told)
 
 
 def _json(text: str) -> str:

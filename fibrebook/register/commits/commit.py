@@ -11,7 +11,6 @@ import time
 
 from fibrebook.errors import ConflictError, NotCommittedError, Problem, RuleError
 from fibrebook.plugins import refuse_half_a_list
-from fibrebook.records.kinds.built_in import KINDS
 from fibrebook.records.rules.breach import Judged, Tables
 from fibrebook.records.rules.check import new_breaches
 from fibrebook.records.rules.root_causes import folded
@@ -19,6 +18,7 @@ from fibrebook.register.commits import history
 from fibrebook.register.commits.proposal import Merged, Proposal, Store
 from fibrebook.register.commits.upgrade import upgrade
 from fibrebook.register.commits.writing import merged_content, take_number, written
+from fibrebook.register.row_files.columns_stored import fitted, stored_kinds, together
 from fibrebook.register.row_files.cores import saying
 from fibrebook.register.row_files.merge import Conflict, merge, merge_unsure
 from fibrebook.register.row_files.undeclared import dangling
@@ -32,16 +32,17 @@ FIRST_WAIT, LONGEST_WAIT = 0.004, 1.0
 
 def lay_over(store: Store, proposal: Proposal, state: State) -> Merged:
     """Merge a proposal with a state; raise ConflictError or RuleError where that cannot be."""
-    newest = store.tables(state, proposal.sites)
-    kinds = {**proposal.kinds, **KINDS}
-    newest |= {n: store.reader.rows(state, k, proposal.sites) for n, k in proposal.kinds.items()}
+    columns = together(state.columns, proposal.columns)
+    kinds = {**proposal.kinds, **stored_kinds(columns)}
+    newest = store.tables(state, proposal.sites, kinds)
     conflicts: list[Conflict] = []
     tables = dict(newest)
-    for name, mine in proposal.mine.items():
+    for name in proposal.mine:
+        before, mine = (fitted(t[name], kinds[name]) for t in (proposal.before, proposal.mine))
         if state.commit == proposal.based_on:
             tables[name] = mine
         else:
-            tables[name], found = merge(proposal.before[name], mine, newest[name], kinds[name], proposal.choices)
+            tables[name], found = merge(before, mine, newest[name], kinds[name], proposal.choices)
             conflicts += found
         if proposal.unsure:
             tables[name], found = merge_unsure(tables[name], newest[name], kinds[name], proposal.choices)
@@ -68,7 +69,7 @@ def lay_over(store: Store, proposal: Proposal, state: State) -> Merged:
         found_changes = history.changes(kinds[name], newest[name], tables[name])
         if found_changes.num_rows:
             changed[name] = found_changes
-    return Merged(state, tables, changed, judged)
+    return Merged(state, tables, changed, kinds, columns, judged)
 
 
 def _refuse(store: Store, proposal: Proposal, state: State, tables: Tables, problems: list[Problem]) -> None:

@@ -19,6 +19,7 @@ from fibrebook.register.commits.commit import commit, lay_over
 from fibrebook.register.commits.proposal import Proposal, Store
 from fibrebook.register.commits.relabel import relabel
 from fibrebook.register.commits.working_copy import WorkingCopy, refuse_repeated
+from fibrebook.register.row_files.columns_stored import stored_kinds
 from fibrebook.register.row_files.cores import codes_in, saying, unsaid, usual_code_in, with_usual_code
 from fibrebook.register.row_files.merge import Choices
 from fibrebook.register.row_files.site_rows import FIRM
@@ -47,7 +48,8 @@ class Edit:
         self.commit: int | None = None
         self._store = store
         self._state = store.log.state(base)
-        self._draft = WorkingCopy(lambda kind, sites: store.reader.rows(self._state, kind, sites))
+        self._kinds = stored_kinds(self._state.columns)
+        self._draft = WorkingCopy(lambda kind, sites: store.reader.rows(self._state, kind, sites), self._kinds)
         self._closed = False
         self._trial = trial
         self.unsure = False  # whether what differs may be older than what is there; see Proposal.unsure
@@ -108,7 +110,7 @@ class Edit:
         """Return the changes made so far, in the columns of the register's history."""
         self._finish()
         parts = [
-            ({"by": self.by, "why": self.why}, history.changes(KINDS[n], self._draft.before[n], table))
+            ({"by": self.by, "why": self.why}, history.changes(self._kinds[n], self._draft.before[n], table))
             for n, table in self._said_only().items()
         ]
         return history.to_history_frame(parts)
@@ -128,6 +130,7 @@ class Edit:
             self.what,
             choices or {},
             unsure=self.unsure,
+            columns=self._state.columns,
         )
 
     def _finish(self) -> None:

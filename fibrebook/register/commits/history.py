@@ -12,10 +12,10 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from fibrebook.errors import InputError
-from fibrebook.records.kinds.built_in import KINDS
 from fibrebook.records.kinds.declared import Kind
 from fibrebook.records.values.to_columns import checked_table
 from fibrebook.register.row_files.bounded_parquet import MOST_CHANGES, damage_told, read_in_full
+from fibrebook.register.row_files.columns_stored import stored_kinds
 from fibrebook.register.row_files.merge import Rows
 from fibrebook.register.row_files.read import Reader
 from fibrebook.register.row_files.site_rows import plain
@@ -216,7 +216,8 @@ def rows_frame(rows: pa.Table | None) -> pd.DataFrame:
 def differences(reader: Reader, earlier: State, later: State, sites: Sequence[str] | None) -> pa.Table:
     """Return every cell that differs between two states, in long form; segments that both share are not read."""
     parts = [CHANGES.empty_table()]
-    for kind in [*KINDS.values(), *kinds_of(reader.log, earlier, later).values()]:
+    known = stored_kinds(earlier.columns, later.columns)
+    for kind in [*known.values(), *kinds_of(reader.log, earlier, later).values()]:
         old, new = earlier.segments.get(kind.name, {}), later.segments.get(kind.name, {})
         for segment in sorted({*old, *new}):
             if old.get(segment) == new.get(segment):

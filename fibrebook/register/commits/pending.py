@@ -10,11 +10,11 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from fibrebook.errors import ConflictError, DamagedError, FibrebookError, InputError, NotFoundError
-from fibrebook.records.kinds.built_in import KINDS
 from fibrebook.register.commits import history
 from fibrebook.register.commits.decisions import SIDES
 from fibrebook.register.commits.proposal import Proposal
 from fibrebook.register.places.asked import Blobs, Missing
+from fibrebook.register.row_files.columns_stored import stored_kinds
 from fibrebook.register.row_files.cores import saying
 from fibrebook.register.row_files.merge import Choices, Conflict
 from fibrebook.register.store.shape import pending_faults
@@ -66,7 +66,7 @@ def kept(blobs: Blobs, proposal: Proposal, error: ConflictError, name: str | Non
 
 def _rows(proposal: Proposal, name: str) -> Json:
     """What a proposal puts and removes in one table, self-contained."""
-    kind = KINDS[name]
+    kind = stored_kinds(proposal.columns)[name]
     mine = saying(proposal.mine[name]) if name == "cores" else proposal.mine[name]
     put: dict[str, Json] = {}
     remove: dict[str, list[Any]] = {}

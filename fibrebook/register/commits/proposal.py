@@ -13,6 +13,7 @@ from fibrebook.records.kinds.declared import Kind
 from fibrebook.records.rules.breach import Judged
 from fibrebook.records.values.to_columns import kind_of
 from fibrebook.register.places.packs import Packed
+from fibrebook.register.row_files.columns_stored import Columns, stored_kinds
 from fibrebook.register.row_files.merge import Choices
 from fibrebook.register.row_files.read import Reader
 from fibrebook.register.row_files.undeclared import lacking, undeclared
@@ -30,12 +31,13 @@ class Store:
     log: Log
     reader: Reader
 
-    def tables(self, state: State, sites: Sequence[str]) -> Tables:
-        """Return all tables of some sites as they are stored."""
-        return {k.name: self.reader.rows(state, k, sites) for k in KINDS.values()}
+    def tables(self, state: State, sites: Sequence[str], kinds: Mapping[str, Kind] | None = None) -> Tables:
+        """Return all tables of some sites as they are stored, in the columns of `kinds` (None: those of the state)."""
+        kinds = stored_kinds(state.columns) if kinds is None else kinds
+        return {k.name: self.reader.rows(state, k, sites) for k in kinds.values()}
 
-    def kind(self, name: str) -> Kind:
-        """Return the kind of a table by name.
+    def kind(self, name: str, quick: bool = False) -> Kind:
+        """Return the kind of a table by name; quick, without asking plugins for columns that they add to ours.
 
         Raises
         ------
@@ -44,7 +46,7 @@ class Store:
         """
         if name not in KINDS and name in undeclared(self.log.state(self.log.newest())):
             raise lacking(name)
-        return kind_of(name)
+        return KINDS.at_hand(name) if quick and name in KINDS else kind_of(name)
 
 
 @dataclass(frozen=True)
@@ -63,6 +65,7 @@ class Proposal:
     unsure: bool = False  # it is not known which state it was made on: blanks are filled, all else is to be decided
     token: str = field(default_factory=lambda: uuid.uuid4().hex)
     kinds: Mapping[str, Kind] = field(default_factory=dict)  # tables in it that nobody here declares
+    columns: Columns = field(default_factory=dict)  # that plugins have added where it comes from
 
 
 @dataclass
@@ -72,4 +75,6 @@ class Merged:
     state: State
     tables: Tables
     changed: Tables  # kind -> long-form changes, only kinds with any
+    kinds: Mapping[str, Kind]
+    columns: Columns
     judged: Judged | None = None  # the tables as the rules saw them, with their reference index

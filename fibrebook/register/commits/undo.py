@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from fibrebook.errors import ConflictError, FibrebookError, InputError, NotFoundError
-from fibrebook.records.kinds.built_in import KINDS
 from fibrebook.register.commits import history, pending
 from fibrebook.register.commits.commit import commit, lay_over
 from fibrebook.register.commits.edit import Edit, required_text
 from fibrebook.register.commits.proposal import Proposal, Store
+from fibrebook.register.row_files.columns_stored import stored_kinds
 from fibrebook.register.row_files.merge import Conflict
 from fibrebook.register.row_files.site_rows import plain
 from fibrebook.register.row_files.undeclared import refuse
@@ -21,12 +21,13 @@ def undo(store: Store, number: int, by: str, why: str) -> int:
     about = store.log.commit(number)["changes"]
     refuse(about["tables"], f"commit {number} cannot be undone")
     after, before = store.log.state(number), store.log.state(number - 1)
-    kinds = [KINDS[n] for n in about["tables"]]
+    known = stored_kinds(after.columns)
+    kinds = [known[n] for n in about["tables"]]
     proposal = Proposal(
         number, tuple(about["sites"]),
         {k.name: plain(store.reader.rows(after, k, about["sites"]), k) for k in kinds},
         {k.name: plain(store.reader.rows(before, k, about["sites"]), k) for k in kinds},
-        by, why, "undo",
+        by, why, "undo", columns=after.columns,
     )  # fmt: skip
     try:
         made = commit(store, proposal)

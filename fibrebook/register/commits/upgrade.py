@@ -5,11 +5,11 @@ from __future__ import annotations
 import uuid
 from dataclasses import dataclass, field
 
-from fibrebook.records.kinds.built_in import KINDS
 from fibrebook.register.commits.history import CHANGES
 from fibrebook.register.commits.proposal import Store
 from fibrebook.register.commits.writing import content, take_number, written
 from fibrebook.register.row_files.bounded_parquet import read_parquet
+from fibrebook.register.row_files.columns_stored import stored_kinds
 from fibrebook.register.row_files.site_rows import plain
 from fibrebook.register.row_files.undeclared import kinds_of
 from fibrebook.register.row_files.written import write_segment
@@ -35,11 +35,11 @@ def upgrade(store: Store, by: str) -> int | None:
 
     def write() -> bytes:
         segments: dict[str, Json] = {}
-        others = kinds_of(store.log, state)
+        others, known = kinds_of(store.log, state), stored_kinds(state.columns)
         for table, files in state.segments.items():
             if not files or not changes_rows(state.format):
                 continue
-            kind = others[table] if table in others else KINDS[table]
+            kind = others[table] if table in others else known[table]
             if table in others and not any(_changes(store, table, ref, state.format) for ref in files.values()):
                 continue  # what nobody here declares stays as it is, to the last bit
             for segment in files:

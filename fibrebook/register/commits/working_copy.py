@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -21,8 +21,9 @@ ReadTable = Callable[[Kind, Sequence[str]], pa.Table]
 class WorkingCopy:
     """Tables of some sites before and after the changes made so far; sites are read in as they are touched."""
 
-    def __init__(self, load: ReadTable) -> None:
+    def __init__(self, load: ReadTable, kinds: Mapping[str, Kind] = KINDS) -> None:
         self._load = load
+        self._kinds = kinds  # with the stored columns that nobody here declares
         self._sites: dict[str, set[str]] = {}
         self.before: dict[str, pa.Table] = {}
         self.mine: dict[str, pa.Table] = {}
@@ -34,6 +35,7 @@ class WorkingCopy:
 
     def rows(self, kind: Kind, sites: Sequence[str]) -> pa.Table:
         """Return the working rows of a kind, after making sure that these sites are read in."""
+        kind = self._kinds[kind.name]
         known = self._sites.setdefault(kind.name, set())
         new = [s for s in dict.fromkeys(sites if kind.scope == "site" else [FIRM]) if s not in known]
         if new or kind.name not in self.mine:
@@ -52,6 +54,7 @@ class WorkingCopy:
     def upsert(self, kind: Kind, given: pa.Table, name_row: Callable[[int], str]) -> None:
         """Put rows by key: columns that are not given keep their values, a new row must have all it needs."""
         refuse_repeated(kind, given, name_row)
+        kind = self._kinds[kind.name]
         current = self.rows(kind, sites_in(given))
         own, asked = shared_ids([[t[k] for k in kind.key] for t in (current, given)])
         place = _find(own, asked)

@@ -10,10 +10,11 @@ import pyarrow as pa
 
 from fibrebook.errors import DamagedError, FibrebookError, NotCommittedError, UnknownOutcomeError
 from fibrebook.plugins import refuse_half_a_list
-from fibrebook.records.kinds.built_in import KINDS, site_kinds
+from fibrebook.records.kinds.built_in import site_kinds
 from fibrebook.register.commits.history import CHANGES
 from fibrebook.register.commits.proposal import Merged, Proposal, Store
 from fibrebook.register.places.asked import AlreadyThere, Missing, NotConfirmed, OutcomeUnknown
+from fibrebook.register.row_files.columns_stored import Columns, declared_here, together
 from fibrebook.register.row_files.site_rows import plain, rows_by_site, split_by, without_sites
 from fibrebook.register.row_files.written import SegmentPlaces, put_once, to_parquet, write_segment
 from fibrebook.register.store import witness
@@ -57,7 +58,7 @@ def merged_content(store: Store, proposal: Proposal, merged: Merged, number: int
     """Write segments and changes, and return the bytes of the commit file that names them."""
     segments, sites = _write_segments(store, proposal, merged)
     long = pa.concat_tables([CHANGES.empty_table(), *merged.changed.values()])
-    return content(store, proposal, merged.state, number, long, segments, sites)
+    return content(store, proposal, merged.state, number, long, segments, sites, columns=merged.columns)
 
 
 def content(
@@ -69,8 +70,11 @@ def content(
     segments: Json,
     sites: Json,
     more: Json | None = None,
+    columns: Columns | None = None,
 ) -> bytes:
     """Write the changes, and return the bytes of the commit file that follows `state`.
+
+    columns : those that plugins have added to what it is made of, besides the state's
 
     Raises
     ------
@@ -103,6 +107,9 @@ def content(
         **proposal.more,
         **(more or {}),
     }
+    added = together(state.columns, columns or {}, declared_here(segments))
+    if added:
+        body["columns"] = added
     if number % CHECKPOINT_EVERY == 0:
         body["checkpoint"] = state.after(body).as_checkpoint()
     if wrong := commit_faults(body, number):  # a register that others have made may lead here; never write on in it
@@ -124,7 +131,7 @@ def _write_segments(store: Store, proposal: Proposal, merged: Merged) -> tuple[J
         of_segment.setdefault(places.sites[site], []).append(site)
     segments: dict[str, dict[str, Json | None]] = {}
     for name, long in merged.changed.items():
-        kind = proposal.kinds[name] if name in proposal.kinds else KINDS[name]
+        kind = merged.kinds[name]
         touched = set(long["site"].unique().to_pylist())
         if kind.scope == "firm":
             ref = write_segment(store.blobs, kind, FIRM_SEGMENT, plain(merged.tables[name], kind))

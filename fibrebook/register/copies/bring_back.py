@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
@@ -11,6 +12,7 @@ import pyarrow.compute as pc
 
 from fibrebook.errors import ConflictError, InputError, Problem
 from fibrebook.records.kinds.built_in import KINDS
+from fibrebook.records.kinds.declared import Kind
 from fibrebook.records.rules.check import new_breaches
 from fibrebook.register.commits import pending
 from fibrebook.register.commits.commit import commit
@@ -20,6 +22,7 @@ from fibrebook.register.commits.proposal import Proposal, Store, Tables
 from fibrebook.register.commits.writing import written
 from fibrebook.register.copies.forks import origin
 from fibrebook.register.copies.take_away import copy_note, copy_photos, same_place
+from fibrebook.register.row_files.columns_stored import Columns, stored_kinds, together
 from fibrebook.register.row_files.cores import saying
 from fibrebook.register.row_files.merge import Choices, Conflict, merge
 from fibrebook.register.row_files.site_rows import FIRM, plain
@@ -44,6 +47,11 @@ class Work:
     done: int  # the last of them, else `first`
     todo: list[int]  # the copy's commits to bring
     sites: tuple[str, ...]
+    columns: Columns  # that plugins have added to either
+    kinds: Mapping[str, Kind] = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.kinds = stored_kinds(self.columns)
 
     @property
     def newest(self) -> int:
@@ -52,18 +60,22 @@ class Work:
 
     def here(self, number: int) -> Tables:
         """Return the register's tables of the touched sites at a commit."""
-        return _plain(self.store.tables(self.store.log.state(number), self.sites))
+        return self._tables(self.store, number)
 
     def there(self, number: int) -> Tables:
         """Return the copy's tables at one of its commits; columns that it was not given hold the register's values."""
-        tables = _plain(self.copy.tables(self.copy.log.state(number), self.sites))
+        tables = self._tables(self.copy, number)
         if self.note and self.note["left_out"]:
             known = self.here(self.start)
             for name in tables:
                 columns = [c.partition(".")[2] for c in self.note["left_out"] if c.startswith(f"{name}.")]
-                columns = [c for c in columns if c in KINDS[name].by_name]
-                tables[name] = _filled(KINDS[name].key, tables[name], known[name], columns)
+                columns = [c for c in columns if c in self.kinds[name].by_name]
+                tables[name] = _filled(self.kinds[name].key, tables[name], known[name], columns)
         return tables
+
+    def _tables(self, store: Store, number: int) -> Tables:
+        found = store.tables(store.log.state(number), self.sites, self.kinds)
+        return {n: plain(t, self.kinds[n]) for n, t in found.items()}
 
 
 @dataclass(frozen=True)
@@ -78,10 +90,6 @@ class Outcome:
     conflicts: list[Conflict]  # all values that both changed
     left: list[Conflict]  # those that are not decided
     problems: list[Problem]  # rules that the whole would break, once everything is decided
-
-
-def _plain(tables: Tables) -> Tables:
-    return {n: plain(t, KINDS[n]) for n, t in tables.items()}
 
 
 def _filled(key: tuple[str, ...], table: pa.Table, known: pa.Table, columns: list[str]) -> pa.Table:
@@ -155,9 +163,9 @@ def outcome(store: Store, copy: Store, choices: Any = None) -> Outcome:
         refuse(copy.log.commit(number)["changes"]["tables"], told)
     base, mine = work.there(work.done), work.there(work.todo[-1])
     _refuse_strangers(work, newest)
-    _, conflicts = merge_all(base, mine, now, {})
+    _, conflicts = merge_all(work.kinds, base, mine, now, {})
     decided = pending.decided(conflicts, choices)
-    whole, left = merge_all(base, mine, now, decided)
+    whole, left = merge_all(work.kinds, base, mine, now, decided)
     return Outcome(work, newest, now, whole, decided, conflicts, left, [] if left else _broken(work, now, whole))
 
 
@@ -172,7 +180,8 @@ def _replay(found: Outcome, by: str, why: str) -> int | None:
         if number == work.todo[-1]:
             result = whole
         else:
-            result, _ = merge_all(work.there(earlier), work.there(number), running, OtherwiseTheirs(decided))
+            base, mine = work.there(earlier), work.there(number)
+            result, _ = merge_all(work.kinds, base, mine, running, OtherwiseTheirs(decided))
             if _broken(work, running, result):
                 continue  # stands only together with the next one
         content = work.copy.log.commit(number)
@@ -180,7 +189,7 @@ def _replay(found: Outcome, by: str, why: str) -> int | None:
         names = [n for n in result if not result[n].equals(running[n])] or ["sites"]
         proposal = Proposal(
             last, work.sites, {n: running[n] for n in names}, {n: result[n] for n in names},
-            content["by"], content["why"], content["what"], {}, more,
+            content["by"], content["why"], content["what"], {}, more, columns=work.columns,
         )  # fmt: skip
         try:
             made = commit(work.store, proposal)
@@ -222,7 +231,8 @@ def _work(store: Store, copy: Store) -> Work:
     sites = {s for n in todo for s in copy.log.commit(n)["changes"]["sites"]}
     done = min(done, newest)
     lasting = {FIRM, *copy.log.state(done).sites, *copy.log.state(newest).sites}  # not what was made and relabelled
-    return Work(store, copy, note, first, start, brought, done, todo, tuple(sorted(sites & lasting)))
+    columns = together(*(s.log.state(s.log.newest()).columns for s in (store, copy)))
+    return Work(store, copy, note, first, start, brought, done, todo, tuple(sorted(sites & lasting)), columns)
 
 
 def _last_common(store: Store, copy: Store) -> int:
@@ -250,12 +260,14 @@ def _brought(work: Work, site: str) -> bool:
     return any(site in work.copy.log.commit(n)["changes"]["sites"] for n in range(2, work.done + 1))
 
 
-def merge_all(base: Tables, mine: Tables, theirs: Tables, choices: Choices) -> tuple[Tables, list[Conflict]]:
+def merge_all(
+    kinds: Mapping[str, Kind], base: Tables, mine: Tables, theirs: Tables, choices: Choices
+) -> tuple[Tables, list[Conflict]]:
     """Merge all tables of the touched sites."""
     out: Tables = {}
     conflicts: list[Conflict] = []
     for name in theirs:
-        out[name], found = merge(base[name], mine[name], theirs[name], KINDS[name], choices)
+        out[name], found = merge(base[name], mine[name], theirs[name], kinds[name], choices)
         conflicts += found
     out["cores"] = saying(out["cores"])
     return out, conflicts

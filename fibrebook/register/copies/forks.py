@@ -16,6 +16,7 @@ from fibrebook.register.commits.proposal import Proposal, Store
 from fibrebook.register.proof.chain import Chain
 from fibrebook.register.proof.evidence import ASIDE, Commit, Evidence, whole_commit
 from fibrebook.register.proof.planned import PlannedRegister
+from fibrebook.register.row_files.columns_stored import stored_kinds
 from fibrebook.register.row_files.site_rows import plain
 from fibrebook.register.row_files.undeclared import REMEDY
 from fibrebook.register.store.state import Json, State, commit_path, digest
@@ -106,14 +107,15 @@ class Forks:
                 f"cannot be mended: the table {unknown[0]!r} of it belongs to a plugin that is not here; "
                 f"{REMEDY}{SET_ASIDE}"
             )
-        kinds = [KINDS[t] for t in about["tables"]]
+        columns = states[-1].columns
+        kinds = [stored_kinds(columns)[t] for t in about["tables"]]
         more = origin([(found.number, self.evidence.bytes_of(found))], said, by, why)
         base = min(found.number, self.chain.newest + 1) - 1
         try:
             before, own = ({k.name: plain(store.reader.rows(s, k, about["sites"]), k) for k in kinds} for s in states)
             proposal = Proposal(
                 min(base, store.log.newest() - 1), tuple(about["sites"]), before, own,
-                said["by"], said["why"], said["what"], {}, more,
+                said["by"], said["why"], said["what"], {}, more, columns=columns,
             )  # fmt: skip
             made = commit(store, proposal)
             return f"commit {found.number} by {said['by']} merged as commit {made}"

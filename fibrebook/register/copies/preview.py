@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from fibrebook.errors import Problem
-from fibrebook.records.kinds.built_in import KINDS
 from fibrebook.register.commits import history, pending
 from fibrebook.register.commits.proposal import Store
 from fibrebook.register.copies.bring_back import Outcome, Work, outcome
@@ -87,7 +86,7 @@ def _commits(work: Work) -> pd.DataFrame:
 
 def _changes(found: Outcome) -> pd.DataFrame:
     parts: list[tuple[dict[str, Any], Any]] = [
-        ({}, history.changes(KINDS[name], found.now[name], table))
+        ({}, history.changes(found.work.kinds[name], found.now[name], table))
         for name, table in found.whole.items()
         if not table.equals(found.now[name])
     ]

@@ -9,12 +9,12 @@ from typing import Any
 import pyarrow as pa
 
 from fibrebook.errors import DamagedError, InputError, UnknownOutcomeError
-from fibrebook.records.kinds.built_in import KINDS
 from fibrebook.records.kinds.declared import Kind
 from fibrebook.register.commits.commit import commit
 from fibrebook.register.commits.proposal import Proposal, Store
 from fibrebook.register.places.asked import AlreadyThere, Blobs, Missing, OutcomeUnknown
 from fibrebook.register.places.packs import Packed
+from fibrebook.register.row_files.columns_stored import stored_kinds, undeclared_columns
 from fibrebook.register.row_files.read import Reader
 from fibrebook.register.row_files.site_rows import FIRM, plain
 from fibrebook.register.row_files.undeclared import kinds_of, left_out_whole, reading
@@ -132,12 +132,14 @@ def _part(store: Store, target: Packed, sites: Sequence[str] | None, personal: b
     newest = store.log.newest()
     state = store.log.state(newest)
     labels = sorted(state.sites if sites is None else sites)
-    left_out = [] if personal else [f"{k.name}.{c.name}" for k in KINDS.values() for c in k.values if c.personal]
+    added = state.columns if personal else {}  # which of those that nobody here declares are personal is not known
+    known = stored_kinds(added)
+    left_out = [] if personal else [f"{k.name}.{c.name}" for k in known.values() for c in k.values if c.personal]
     if not personal:  # without their plugin nobody knows which columns of these are personal
-        strange = kinds_of(store.log, state)
-        left_out += [f"{k.name}.{c.name}" for k in strange.values() for c in k.values]
-        if strange:
-            warnings.warn(left_out_whole(strange), RegisterWarning, stacklevel=4)
+        strange, columns = kinds_of(store.log, state), undeclared_columns(state.columns)
+        left_out += [*columns, *(f"{k.name}.{c.name}" for k in strange.values() for c in k.values)]
+        if strange or columns:
+            warnings.warn(left_out_whole([*strange, *columns]), RegisterWarning, stacklevel=4)
     head = store.log.head()
     note = {
         "commit": newest,
@@ -151,17 +153,27 @@ def _part(store: Store, target: Packed, sites: Sequence[str] | None, personal: b
     log.take_head(data)
     new = Store(target, log, Reader(target, log))
     tables = {
-        k.name: without(plain(store.reader.rows(state, k, [*labels, FIRM]), k), k, left_out) for k in KINDS.values()
+        k.name: without(plain(store.reader.rows(state, k, [*labels, FIRM]), k), k, left_out) for k in known.values()
     }
     tables = {n: t for n, t in tables.items() if t.num_rows}
     others = reading(store.reader, state, [*labels, FIRM])
     if personal:
         tables |= {n: plain(t, k) for n, (k, t) in others.items()}
     kinds = {n: k for n, (k, _) in others.items() if n in tables}
-    before = {n: (kinds[n] if n in kinds else KINDS[n]).empty() for n in tables}
+    before = {n: (kinds[n] if n in kinds else known[n]).empty() for n in tables}
     commit(
         new,
-        Proposal(0, (*labels, FIRM), before, tables, "-", f"as it stood at commit {newest}", "take away", kinds=kinds),
+        Proposal(
+            0,
+            (*labels, FIRM),
+            before,
+            tables,
+            "-",
+            f"as it stood at commit {newest}",
+            "take away",
+            kinds=kinds,
+            columns=added,
+        ),
     )
     if "photos" in tables:
         texts = {str(v) for row in tables["photos"].to_pylist() for v in row.values()}

@@ -13,32 +13,37 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from fibrebook.records.kinds.built_in import KINDS
+from fibrebook.records.kinds.built_in import BUILT_IN_KINDS, KINDS
+from fibrebook.records.kinds.declared import Kind
 from fibrebook.reference.colours import many_cables, read_colour
 from fibrebook.register.row_files.read import coded_schema
 from fibrebook.register.row_files.site_rows import plain
 from fibrebook.words.matching import shared_ids, value_codes
 
-CORES = KINDS["cores"]
-GENERATED = tuple(c.name for c in CORES.columns if c.generated)
+OUR_CORES = BUILT_IN_KINDS["cores"]  # without the columns that plugins add
+GENERATED = tuple(c.name for c in OUR_CORES.columns if c.generated)
 DEFAULT_CODE = "TIA-598"  # where a cable's colour_code is blank
 OwnCodes = Mapping[str, Sequence[str]]
 
 
-def full_cores(cables: pa.Table, said: pa.Table, own_codes: OwnCodes | None = None) -> pa.Table:
+def full_cores(
+    cables: pa.Table, said: pa.Table, own_codes: OwnCodes | None = None, kind: Kind | None = None
+) -> pa.Table:
     """Return every core of every cable, with what is said of it laid over what its cable gives.
 
     Parameters
     ----------
     cables, said : stored rows of `cables` and `cores`; said rows whose cable or number there is not are left out
     own_codes : the firm's own colour codes, code -> colours in order
+    kind : the declaration of `cores`; None = as it is known
 
     Returns
     -------
     pyarrow Table in the columns of `cores`, text dictionary-encoded, cable after cable; a colour that cannot be told
     (unknown code) is null
     """
-    schema = coded_schema(CORES)
+    kind = kind or KINDS.at_hand("cores")
+    schema = coded_schema(kind)
     if not cables.num_rows:
         return schema.empty_table()
     derived = _derived(cables, own_codes)
@@ -48,7 +53,7 @@ def full_cores(cables: pa.Table, said: pa.Table, own_codes: OwnCodes | None = No
     index = pa.array(take, mask=take < 0)
     row = derived["cable_row"].combine_chunks()
     columns = []
-    for column in CORES.columns:
+    for column in kind.columns:
         field = schema.field(column.name)
         if column.name in ("site", "cable"):
             array = cables[column.name].take(row)
@@ -57,7 +62,8 @@ def full_cores(cables: pa.Table, said: pa.Table, own_codes: OwnCodes | None = No
         elif column.name in GENERATED:
             array = _overruled(derived[column.name], said[column.name], index)
         else:
-            array = said[column.name].take(index) if said.num_rows else pa.nulls(len(take), field.type)
+            there = said.num_rows and column.name in said.column_names
+            array = said[column.name].take(index) if there else pa.nulls(len(take), field.type)
         columns.append(_coded(array, field.type))
     return pa.table(columns, schema=schema)
 
@@ -135,8 +141,8 @@ def unsaid(said: pa.Table, cables: pa.Table, own_codes: OwnCodes | None = None) 
     """
     if not said.num_rows or all(said[n].null_count == said.num_rows for n in GENERATED):
         return said
-    full = plain(full_cores(cables, said.slice(0, 0), own_codes), CORES)
-    mine, theirs = shared_ids([[said[k] for k in CORES.key], [full[k] for k in CORES.key]])
+    full = plain(full_cores(cables, said.slice(0, 0), own_codes, OUR_CORES), OUR_CORES)
+    mine, theirs = shared_ids([[t[k] for k in OUR_CORES.key] for t in (said, full)])
     at = np.full(int(max(mine.max(initial=0), theirs.max(initial=0))) + 1, -1, np.int64)
     at[theirs] = np.arange(len(theirs))
     place = at[mine]
@@ -164,8 +170,9 @@ def saying(said: pa.Table) -> pa.Table:
     if not said.num_rows:
         return said
     says = np.zeros(said.num_rows, bool)
-    for column in CORES.values:
-        says |= said[column.name].is_valid().to_numpy()
+    for name in said.column_names:
+        if name not in OUR_CORES.key:
+            says |= said[name].is_valid().to_numpy()
     return said if says.all() else said.filter(pa.array(says))
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import threading
 from collections import OrderedDict
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
@@ -23,6 +23,7 @@ from fibrebook.register.store.log import Log
 from fibrebook.register.store.state import FIRM_SEGMENT, FileRef, State
 
 CACHE_BYTES = 256 * 1024 * 1024
+_Name = tuple[str, str | None, tuple[str, ...]]  # file, site, columns as they are declared
 BUCKET_READERS = 16  # requests under way at once
 
 
@@ -32,7 +33,7 @@ class Reader:
     def __init__(self, blobs: Blobs, log: Log) -> None:
         self.blobs = blobs
         self.log = log
-        self._kept: OrderedDict[tuple[str, str | None], pa.Table] = OrderedDict()
+        self._kept: OrderedDict[_Name, pa.Table] = OrderedDict()
         self._size = 0
         self._lock = threading.Lock()
 
@@ -46,35 +47,35 @@ class Reader:
         files = state.segments.get(kind.name, {})
         if kind.scope == "firm":
             names = [FIRM_SEGMENT] if sites is None or FIRM in sites else []
-            return _joined(kind, [self._whole(kind, files[s], state.format) for s in names if s in files])
+            return _joined(kind, [self._whole(kind, files[s], state) for s in names if s in files])
         if sites is None:
-            return _joined(kind, self._many(kind, [files[s] for s in sorted(files)], state.format))
+            return _joined(kind, self._many(kind, [files[s] for s in sorted(files)], state))
         wanted: dict[str, list[str]] = {}
         for site in dict.fromkeys(sites):
             if site in state.sites:
                 wanted.setdefault(state.sites[site], []).append(site)
-        parts = [self._part(kind, files[s], names, state.format) for s, names in wanted.items() if s in files]
+        parts = [self._part(kind, files[s], names, state) for s, names in wanted.items() if s in files]
         return _joined(kind, parts)
 
     def segment(self, state: State, kind: Kind, segment: str) -> pa.Table:
         """Return all rows of one segment."""
         ref = state.segments.get(kind.name, {}).get(segment)
-        return _joined(kind, [self._whole(kind, ref, state.format)] if ref else [])
+        return _joined(kind, [self._whole(kind, ref, state)] if ref else [])
 
-    def _part(self, kind: Kind, ref: FileRef, sites: list[str], form: int) -> pa.Table:
-        if len(sites) > 1 or (ref.file, None) in self._kept or self.blobs.local_path(ref.file) is None:
-            return _of_sites(self._whole(kind, ref, form), sites)
-        return self._keep((ref.file, sites[0]), lambda: self._read(kind, ref, sites[0], form))
+    def _part(self, kind: Kind, ref: FileRef, sites: list[str], state: State) -> pa.Table:
+        if len(sites) > 1 or (ref.file, None, kind.names) in self._kept or self.blobs.local_path(ref.file) is None:
+            return _of_sites(self._whole(kind, ref, state), sites)
+        return self._keep((ref.file, sites[0], kind.names), lambda: self._read(kind, ref, sites[0], state))
 
-    def _many(self, kind: Kind, refs: list[FileRef], form: int) -> list[pa.Table]:
+    def _many(self, kind: Kind, refs: list[FileRef], state: State) -> list[pa.Table]:
         """Read many files, of a bucket several at once; files on a disk are read no quicker by several threads."""
         if not refs or self.blobs.local_path(refs[0].file) is not None:
-            return [self._whole(kind, r, form) for r in refs]
+            return [self._whole(kind, r, state) for r in refs]
         with ThreadPoolExecutor(BUCKET_READERS) as pool:
-            return list(pool.map(lambda r: self._whole(kind, r, form), refs))
+            return list(pool.map(lambda r: self._whole(kind, r, state), refs))
 
-    def _whole(self, kind: Kind, ref: FileRef, form: int) -> pa.Table:
-        return self._keep((ref.file, None), lambda: self._read(kind, ref, None, form))
+    def _whole(self, kind: Kind, ref: FileRef, state: State) -> pa.Table:
+        return self._keep((ref.file, None, kind.names), lambda: self._read(kind, ref, None, state))
 
     def forget(self) -> None:
         """Drop what was kept of files that may have been replaced."""
@@ -82,7 +83,7 @@ class Reader:
             self._kept.clear()
             self._size = 0
 
-    def _keep(self, name: tuple[str, str | None], read: Any) -> pa.Table:
+    def _keep(self, name: _Name, read: Any) -> pa.Table:
         with self._lock:
             if name in self._kept:
                 self._kept.move_to_end(name)
@@ -96,11 +97,11 @@ class Reader:
                 self._size -= self._kept.popitem(last=False)[1].nbytes
         return table
 
-    def _read(self, kind: Kind, ref: FileRef, site: str | None, form: int) -> pa.Table:
+    def _read(self, kind: Kind, ref: FileRef, site: str | None, state: State) -> pa.Table:
         data = self.log.fetch(ref.file, ref.sha256)
         found = read_parquet(data, ref.file, lambda file: _groups(file, site, ref.rows))
         with damage_told(ref.file):
-            table = _conform(kind, upgraded(kind.name, found, form), ref)
+            table = _conform(kind, upgraded(kind.name, found, state.format), ref, state.columns.get(kind.name, {}))
             table.validate(full=True)
             return table if site is None else _of_sites(table, [site])
 
@@ -139,16 +140,19 @@ def _of_sites(table: pa.Table, sites: Iterable[str]) -> pa.Table:
     return table.filter(pc.is_in(column, pa.array(names, pa.string())))
 
 
-def _conform(kind: Kind, table: pa.Table, ref: FileRef) -> pa.Table:
-    """Put a file's columns in today's declared order; a column declared since then is blank."""
-    if kind.name not in BUILT_IN_KINDS:
-        _refuse_other_version(kind, table, ref)
+def _conform(kind: Kind, table: pa.Table, ref: FileRef, added: Mapping[str, str]) -> pa.Table:
+    """Put a file's columns in today's declared order; a column declared since then is blank.
+
+    added : columns that plugins have added to the table; those that the kind lacks are left out
+    """
+    if kind.name not in BUILT_IN_KINDS or added:
+        _refuse_other_version(kind, table, ref, added)
     schema = kind.coded_schema
     lacking = [k for k in kind.key if k not in table.column_names or table[k].null_count]
     if lacking:
         raise ValueError(f"rows lack their key ({lacking[0]})")
     if table.schema.names != schema.names:
-        strange = [n for n in table.column_names if n not in kind.by_name]
+        strange = [n for n in table.column_names if n not in kind.by_name and n not in added]
         if strange:
             raise FormatError(f"{ref.file} has the column {strange[0]!r} of a newer fibrebook: install it")
         blank = {f.name: pa.nulls(table.num_rows, f.type) for f in schema if f.name not in table.column_names}
@@ -156,18 +160,23 @@ def _conform(kind: Kind, table: pa.Table, ref: FileRef) -> pa.Table:
     return table.cast(schema)
 
 
-def _refuse_other_version(kind: Kind, table: pa.Table, ref: FileRef) -> None:
-    """Refuse rows that do not fit what their plugin declares: there is no damage, it is another version of it."""
+def _refuse_other_version(kind: Kind, table: pa.Table, ref: FileRef, added: Mapping[str, str]) -> None:
+    """Refuse rows that do not fit what a plugin declares: there is no damage, it is another version of it."""
     told = f"{ref.file} does not fit the table {kind.name!r} as its plugin declares it"
     remedy = "install the version of the plugin that wrote it"
+    ours = kind.name in BUILT_IN_KINDS
     for name in table.column_names:
         if name not in kind.by_name:
+            if ours or name in added:
+                continue  # its plugin is not here, or a newer fibrebook wrote it
             raise FormatError(f"{told}: it has the column {name!r}; {remedy}")
+        if ours and name not in added:
+            continue
         found = table.schema.field(name).type
         found = found.value_type if pa.types.is_dictionary(found) else found
         if found != kind.by_name[name].arrow_type:
             raise FormatError(f"{told}: its column {name!r} is no {kind.by_name[name].type}; {remedy}")
-    for name in kind.key:
+    for name in () if ours else kind.key:
         if name not in table.column_names:
             raise FormatError(f"{told}: it lacks the key column {name!r}; {remedy}")
 

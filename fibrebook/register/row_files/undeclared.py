@@ -17,6 +17,7 @@ from fibrebook.errors import FormatError, PluginError, Problem
 from fibrebook.records.kinds.built_in import BUILT_IN_KINDS, KINDS
 from fibrebook.records.kinds.declared import ARROW_TYPES, Column, ColumnType, Kind
 from fibrebook.register.row_files.bounded_parquet import stored_schema
+from fibrebook.register.row_files.columns_stored import undeclared_columns
 from fibrebook.register.row_files.read import Reader
 from fibrebook.register.store.log import Log
 from fibrebook.register.store.state import FileRef, State
@@ -33,10 +34,20 @@ def undeclared(*states: State) -> list[str]:
     return sorted(n for n in names if n not in BUILT_IN_KINDS and n not in KINDS)
 
 
+def all_undeclared(state: State) -> list[str]:
+    """Return the tables of a state that nobody declares, then such columns of other tables, as 'cables.drum'."""
+    return [*undeclared(state), *undeclared_columns(state.columns)]
+
+
 def lacking(table: str, what: str = "") -> PluginError:
     """Return the error that says that a table's plugin is wanted (`what`: for what)."""
     told = f"{what}: the" if what else "the"
     return PluginError(f"{told} table {table!r} belongs to a plugin that is not here; {REMEDY}")
+
+
+def lacking_column(name: str, what: str) -> PluginError:
+    """Return the error that says that the plugin of a column, as 'cables.drum', is wanted for something."""
+    return PluginError(f"{what}: the column {name!r} belongs to a plugin that is not here; {REMEDY}")
 
 
 def refuse(tables: Iterable[str], what: str) -> None:

@@ -16,6 +16,7 @@ from fibrebook.register.store.state import FIRM_SEGMENT, Json
 MOST = 2**62  # of a count; sums of some of them are whole numbers still
 _SHA256 = re.compile(r"[0-9a-f]{64}")
 _NUMBERED = re.compile(r"[0-9]{4}|[1-9][0-9]{4,8}")
+_COLUMN = re.compile(r"[a-z][a-z0-9_]*")
 _TABLE = re.compile(r"[a-z][a-z0-9_]{0,30}")  # as plugins may name one; it becomes a file's name
 
 
@@ -34,6 +35,8 @@ def commit_faults(content: Json, number: int) -> list[str]:
         wrong.append("changes")
     if "checkpoint" in content and not _checkpoint(content["checkpoint"]):
         wrong.append("checkpoint")
+    if not _columns(content.get("columns", {})):
+        wrong.append("columns")
     if "replaced" in content and not _replaced(content["replaced"]):
         wrong.append("replaced")
     if "origin" in content and not _origin(content["origin"]):
@@ -119,6 +122,16 @@ def _segments(value: Any, may_go: bool) -> bool:
 def _homes(value: Any, may_go: bool) -> bool:
     return isinstance(value, dict) and all(
         (v is None and may_go) or (_segment(v) and v != FIRM_SEGMENT) for v in value.values()
+    )
+
+
+def _columns(value: Any) -> bool:
+    """Whether it names columns that plugins add, each with its type, by table."""
+    return isinstance(value, dict) and all(
+        bool(_TABLE.fullmatch(table))
+        and isinstance(types, dict)
+        and all(bool(_COLUMN.fullmatch(n)) and isinstance(t, str) for n, t in types.items())
+        for table, types in value.items()
     )
 
 

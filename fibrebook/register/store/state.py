@@ -53,6 +53,7 @@ class State:
     segments: Mapping[str, Mapping[str, FileRef]] = field(default_factory=dict)  # table -> segment -> file
     sites: Mapping[str, str] = field(default_factory=dict)  # site -> segment
     format: int = FORMAT
+    columns: Mapping[str, Mapping[str, str]] = field(default_factory=dict)  # that plugins add: table -> name -> type
 
     def after(self, commit: Json) -> State:
         """Return the state once a commit is applied; DamagedError where the commit lacks parts."""
@@ -66,9 +67,10 @@ class State:
 
     def _after(self, commit: Json) -> State:
         number, form = int(commit["commit"]), int(commit["format"])
+        columns = commit.get("columns", self.columns)
         if "checkpoint" in commit:
             whole = commit["checkpoint"]
-            return State(number, _segments(whole["segments"]), _texts(whole["sites"]), form)
+            return State(number, _segments(whole["segments"]), _texts(whole["sites"]), form, columns)
         segments = dict(self.segments)
         for table, files in commit["segments"].items():
             kept = dict(segments.get(table, {}))
@@ -85,7 +87,7 @@ class State:
         replaced = {old: file_ref(new) for old, new in commit.get("replaced", {}).items() if new is not None}
         if replaced:
             segments = {t: {s: replaced.get(r.file, r) for s, r in files.items()} for t, files in segments.items()}
-        return State(number, segments, sites, form)
+        return State(number, segments, sites, form, columns)
 
     def as_checkpoint(self) -> Json:
         """Return the whole state as it stands in every 32nd commit file."""

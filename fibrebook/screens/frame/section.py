@@ -163,13 +163,16 @@ class Shown(w.VBox, Generic[S, Seen]):
         self.children = list(section.build(self))
         self.add_class(f"fb-section-{section.name}")
 
-    def watch(self, control: Any, of: str, *traits: str) -> None:
-        """Have what is done to a control told as an event; several traits in one, for they may change together."""
+    def watch(self, control: Any, of: str, *traits: str, typed: bool = True) -> None:
+        """Have what is done to a control told as an event; several traits in one, for they may change together.
+
+        typed : whether it is something typed, or only chosen to be looked at
+        """
         names = traits or ("value",)
 
         def heard(_: Any) -> None:
             found = tuple(getattr(control, n) for n in names)
-            self.tell(Event(of, found if traits else found[0]))
+            self.tell(Event(of, found if traits else found[0]), typed)
 
         control.observe(heard, list(names))
 
@@ -223,7 +226,7 @@ class Shown(w.VBox, Generic[S, Seen]):
     # --- what the screen asks of each of its sections ----------------------------------------------------------------
     def refresh(self) -> None:
         """Take the site's records as they are now."""
-        self._turn(self.section.follow(self.state, self.seen()))
+        self._take(self.section.follow(self.state, self.seen()))
 
     def begun(self) -> bool:
         """Tell whether something is typed that would be lost."""
@@ -247,4 +250,4 @@ class Shown(w.VBox, Generic[S, Seen]):
 
     def restore(self, kept: Mapping[str, Any]) -> None:
         """Show again what a draft kept, over the records as they are now."""
-        self._turn(self.section.follow(self.section.from_json(kept), self.seen()))
+        self._take(self.section.follow(self.section.from_json(kept), self.seen()))

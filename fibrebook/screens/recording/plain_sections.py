@@ -16,16 +16,13 @@ from fibrebook.records.kinds.columns import CONNECTORS, FIBRE_CLASSES
 from fibrebook.records.kinds.declared import Kind
 from fibrebook.screens.frame.screen import button, html, row
 from fibrebook.screens.frame.section import Event, Made, Section, Shown
-from fibrebook.screens.recording.add_form import (
-    FormTyped,
-    Ground,
-    RecordForm,
-    labels,
-)
+from fibrebook.screens.recording.rows.offered import labels, still_chosen
 from fibrebook.screens.recording.rows.panels import port_rows
+from fibrebook.screens.recording.rows.record_form import FormTyped, Ground, RecordForm
 from fibrebook.screens.recording.visit_draft import Day
-from fibrebook.screens.records.fields import Fields, faults_to_tell
-from fibrebook.screens.widgets.controls import Steps, dropdown, offer, still_chosen, text, told_by_watch
+from fibrebook.screens.records.fields import Fields
+from fibrebook.screens.records.model import faults_to_tell
+from fibrebook.screens.widgets.controls import Steps, dropdown, offer, text, told_by_watch
 
 PORTS, SETTLE = "Ports of a panel", "Settle a snag"
 
@@ -197,7 +194,7 @@ class CablesSection(SectionOfForms[CablesTyped]):
         }
         self.controls["duplex"].add_class("fb-in-ports-duplex")
         for of, control in self.controls.items():
-            page.watch(control, of)
+            page.watch(control, of, typed=False)  # no draft keeps it
         add = button("Add these ports to the visit", partial(page.add, PORTS), "fb-add", "fb-add-ports", once=True)
         told = html("<div class='fb-help'>All ports of a panel or wall box in one go; all alike.</div>")
         return {PORTS: w.VBox([told, row(*self.controls.values()), add])}
@@ -268,7 +265,7 @@ class SnagsSection(SectionOfForms[SnagsTyped]):
     def beside(self, page: Shown[SnagsTyped, Day]) -> dict[str, w.Widget]:
         """The open snags, and the button that settles one."""
         self.open_snags = dropdown("Open snag", told_by_watch, "snag-open")
-        page.watch(self.open_snags, "chosen")
+        page.watch(self.open_snags, "chosen", typed=False)
         return {
             SETTLE: w.VBox(
                 [

@@ -8,7 +8,6 @@ from functools import partial
 from typing import Any
 
 import ipywidgets as w
-import pyarrow as pa
 from traitlets import TraitError
 
 from fibrebook.errors import ConflictError, InputError
@@ -35,7 +34,6 @@ class RecordVisit(Screen):
         self.day = Day(self.reg)
         self.draft = drafts.begin(self.reg.id, SCREEN)
         self._waits: dict[str, str] = {}
-        self._seen: tuple[Any, ...] = ()
         self._saved = ""  # what the last save said, until something is typed
         self._quiet = False
         self.keep_draft = Later(lambda: self.guard(self._keep_draft), 0.2)
@@ -47,7 +45,7 @@ class RecordVisit(Screen):
         self.on.add_class("fb-on-day")
         self.done = w.Text(description="What was done", style={"description_width": "auto"})
         self.done.add_class("fb-done-text")
-        self.sections = sections(self)
+        self.sections = sections(self, lambda: self.day)
         self.steps = Steps({s.title: s for s in self.sections}, TraySection.title, "section")
         self.offers = DraftOffers(self.reg, SCREEN, lambda path, kept: self.guard(partial(self.resume, path, kept)))
         self.conflicts = Conflicts(self, self._after_conflict)
@@ -66,19 +64,6 @@ class RecordVisit(Screen):
         self._sum_up()
 
     # --- what sections ask of the visit ------------------------------------------------------------------------------
-    def tables(self) -> dict[str, pa.Table]:
-        """Return the site's records as they would be with the day's work, cores in full."""
-        seen = (self.day.site, self.reg.commit, repr(self.day.as_json()["parts"]))
-        if seen != self._seen:
-            tables = self.day.tables()
-            self._tables = tables | {"cores": self.day.cores(tables)}
-            self._seen = seen
-        return self._tables
-
-    def cores(self) -> pa.Table:
-        """Return every core of the site."""
-        return self.tables()["cores"]
-
     def keep(self, source: str, title: str, put: Any) -> None:
         """Take a section's rows into the day."""
         self.day.keep(source, title, put)
@@ -129,7 +114,7 @@ class RecordVisit(Screen):
     def _turn_to_site(self) -> None:
         before, self.day.site = self.day.site, self.site.value
         try:
-            self.tables()
+            self.day.tables()
         except BaseException:
             self.day.site = before
             raise

@@ -10,12 +10,12 @@ import ipywidgets as w
 
 from fibrebook.screens.frame.screen import EYES, html, row
 from fibrebook.screens.frame.section import Event, Section, Shown, Standing
-from fibrebook.screens.recording.add_form import labels, late_words
 from fibrebook.screens.recording.core_rows import core_columns, core_row
+from fibrebook.screens.recording.rows.offered import labels
 from fibrebook.screens.recording.rows.readings import CHECK, LOSS, METHODS, readings_of, usual_windows, wavelengths_of
 from fibrebook.screens.recording.visit_draft import Day
 from fibrebook.screens.widgets.controls import dropdown, offer, text, told_by_watch
-from fibrebook.screens.widgets.grid import Grid, col
+from fibrebook.screens.widgets.grid import Grid, col, late_words
 
 VERDICTS = ["pass", "marginal", "fail"]
 CHOSEN = ("cable", "method", "windows", "direction", "reference", "instrument")

@@ -3,17 +3,16 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Mapping, Sequence, Set
+from collections.abc import Callable, Mapping, Sequence
 from html import escape
 from typing import Any
 
 import ipywidgets as w
 
-from fibrebook.errors import InputError
 from fibrebook.records.kinds.built_in import KINDS
-from fibrebook.records.kinds.declared import Column, Kind
+from fibrebook.records.kinds.declared import Column
 from fibrebook.screens.frame.screen import html, row
-from fibrebook.screens.records.model import FormModel, Tables
+from fibrebook.screens.records.model import FormModel, Tables, faults_to_tell, not_complete, to_fill_in
 
 
 class FieldControl(w.VBox):
@@ -90,17 +89,6 @@ class Fields(w.VBox):
             field.told(faults.get(name, ""))
 
 
-def to_fill_in(kind: str) -> dict[str, Column]:
-    """Return the columns of a kind that have a field, by name, in order."""
-    return {c.name: c for c in FormModel.of(kind, {}).columns if not c.generated}
-
-
-def faults_to_tell(faults: Mapping[str, str], values: Mapping[str, str], touched: Set[str]) -> dict[str, str]:
-    """Return the faults of fields that were touched; a form just begun is blank, not wrong."""
-    begun = len(touched) >= 2
-    return {n: words for n, words in faults.items() if n in touched and (values.get(n) or begun)}
-
-
 class FormBox(Fields):
     """The fields of one record; a part of a screen.
 
@@ -168,12 +156,6 @@ class FormBox(Fields):
         choices = {name: self.model.choices(name) for name in self.fields}
         self.show(self.model.values, choices, faults_to_tell(faults, self.model.values, self._touched))
         return faults
-
-
-def not_complete(kind: Kind, faults: Mapping[str, str]) -> InputError:
-    """Return the error that names what is wrong with a record."""
-    named = "; ".join(f"{kind.by_name[n].title}: {t}" for n, t in faults.items())
-    return InputError(f"this {kind.singular} is not complete. {named}")
 
 
 def _flow(*children: Any) -> Any:

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Set
 from dataclasses import dataclass, field
 from typing import Any
 
 import pyarrow as pa
 
-from fibrebook.errors import NotFoundError
+from fibrebook.errors import InputError, NotFoundError
 from fibrebook.records.kinds.declared import Column, Kind, Link
 from fibrebook.records.values.to_columns import kind_of, to_table
 from fibrebook.words.labels import natural
@@ -178,3 +178,20 @@ def as_typed(value: Any) -> str:
     if isinstance(value, float):
         return f"{value:.10g}"
     return value.isoformat() if hasattr(value, "isoformat") else str(value)
+
+
+def to_fill_in(kind: str) -> dict[str, Column]:
+    """Return the columns of a kind that have a field, by name, in order."""
+    return {c.name: c for c in FormModel.of(kind, {}).columns if not c.generated}
+
+
+def faults_to_tell(faults: Mapping[str, str], values: Mapping[str, str], touched: Set[str]) -> dict[str, str]:
+    """Return the faults of fields that were touched; a form just begun is blank, not wrong."""
+    begun = len(touched) >= 2
+    return {n: words for n, words in faults.items() if n in touched and (values.get(n) or begun)}
+
+
+def not_complete(kind: Kind, faults: Mapping[str, str]) -> InputError:
+    """Return the error that names what is wrong with a record."""
+    named = "; ".join(f"{kind.by_name[n].title}: {t}" for n, t in faults.items())
+    return InputError(f"this {kind.singular} is not complete. {named}")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from functools import partial
 from html import escape
 from typing import Any
@@ -114,11 +114,6 @@ def offer(control: w.Dropdown, options: list[Any]) -> None:
         control.value = kept
     elif values:
         control.value = values[0]
-
-
-def still_chosen(chosen: Any, values: Sequence[Any]) -> Any:
-    """Return what is chosen of other values: the same as before, if it is still among them; else the first."""
-    return chosen if chosen in values else values[0] if values else None
 
 
 def told_by_watch() -> None:

@@ -19,6 +19,14 @@ def col(name: str, title: str, kind: str = "text", **more: Any) -> dict[str, Any
     return {"name": name, "title": title, "kind": kind, **more}
 
 
+def late_words(subject: str) -> str:
+    """Return what is said where something was typed into a list while another one took its place."""
+    return (
+        f"what was typed last stood in the list of {subject}, which was just being replaced; it was not taken in: "
+        "type or paste it again"
+    )
+
+
 class Grid(anywidget.AnyWidget):
     """Rows of a few shown cells and a few to fill in.
 

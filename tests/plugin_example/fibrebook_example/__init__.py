@@ -1,15 +1,25 @@
 """A tiny plugin: one colour code, one reference value, two layouts, one advice check, hard rule,
-analysis, line of the front page, screen, sheet, command and kind of record."""
+analysis, line of the front page, screen, sheet, command, kind of record, column of a kind that is there and way of calling records."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
 from fibrebook.errors import Problem
-from fibrebook.plugins import AdviceCheck, Analysis, Attention, Command, HardRule, Page, PrintedSheet, hookimpl
-from fibrebook.records import Kind
+from fibrebook.plugins import (
+    AdviceCheck,
+    Analysis,
+    Attention,
+    Command,
+    HardRule,
+    Page,
+    PrintedSheet,
+    SpokenName,
+    hookimpl,
+)
+from fibrebook.records import Column, Kind
 from fibrebook_example.ducts import DUCTS
 
 HERE = Path(__file__).parent
@@ -76,6 +86,18 @@ def record_kinds() -> Iterable[Kind]:
     return [DUCTS]
 
 
+@hookimpl
+def spoken_names() -> Iterable[SpokenName]:
+    """Give a way of calling cables: by the drum that they came on."""
+    return [SpokenName("cables", "fibrebook_example:by_drum", "A cable by its drum: drum 7.")]
+
+
+@hookimpl
+def extra_columns() -> Mapping[str, Iterable[Column]]:
+    """Give a column of cables: the drum that each came on."""
+    return {"cables": [Column("drum", "label", "Number of the drum that it came on.")]}
+
+
 def duct_card(reg: Any, site: str) -> str:
     """Write the labels of a site's ducts."""
     return f"<!doctype html><title>{site}</title><p>{', '.join(reg.table('ducts', site)['duct'])}</p>"
@@ -89,6 +111,20 @@ def wide_enough(tables: Mapping[str, Any]) -> Iterator[Problem]:
             yield Problem(
                 f"ducts {row['duct']}", "is narrower than 10 mm", "measure it again", "ducts", key, "inside_mm"
             )
+
+
+def by_drum(seen: Any) -> Callable[[Sequence[str]], tuple[list[tuple[tuple[str], str]], list[str]]]:
+    """Read "drum" and a drum's number as the cables that came on it."""
+    drums = [(row["cable"], row["drum"]) for row in seen.table("cables").to_pylist() if row["drum"]]
+
+    def asked(words: Sequence[str]) -> tuple[list[tuple[tuple[str], str]], list[str]]:
+        if "drum" not in words[:-1]:
+            return [], list(words)
+        at = list(words).index("drum")
+        found = [((cable,), f"came on drum {drum}") for cable, drum in drums if drum.casefold() == words[at + 1]]
+        return found, [*words[:at], *words[at + 2 :]]
+
+    return asked
 
 
 def no_contact(situation: Any) -> Iterator[Any]:

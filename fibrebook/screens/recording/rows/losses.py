@@ -20,6 +20,8 @@ def loss_of(text: Any) -> str:
 
 def loss_faults(losses: Sequence[tuple[int, str]]) -> list[Fault]:
     """Return what is wrong with the losses of splices, each with the row that it stands in."""
+    if not losses:
+        return []  # no rows have no columns, and lacking ones are no fault of a loss
     key = {"site": "-", "enclosure": "-", "tray": "-", "slot": "-", "a_cable": "-", "a_core": 1, "b_cable": "-"}
     rows = [key | {"b_core": 1, "loss_db": loss or None} for _, loss in losses]
     _, problems = to_table(KINDS["splices"], rows)

@@ -1,14 +1,11 @@
-"""What the sections of a visit have in common, and a form whose records are added to the visit instead of saved."""
+"""A form whose records are added to the visit instead of saved: its state, and functions of it."""
 
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, Any, Protocol
-
-import ipywidgets as w
-import pyarrow as pa
+from typing import Any
 
 from fibrebook.records.kinds.built_in import KINDS
 from fibrebook.records.kinds.declared import Kind
@@ -16,101 +13,7 @@ from fibrebook.records.values.to_columns import kind_of
 from fibrebook.screens.frame.section import Made
 from fibrebook.screens.recording.rows.readings import next_labels
 from fibrebook.screens.recording.visit_draft import Day
-from fibrebook.screens.records.fields import not_complete, to_fill_in
-from fibrebook.screens.records.model import FormModel, Tables
-from fibrebook.words.labels import natural
-
-if TYPE_CHECKING:
-    from fibrebook.register import Register
-
-State = dict[str, Any]
-
-
-class Visit(Protocol):
-    """What a section may ask of the visit that it is a part of."""
-
-    reg: Register
-    day: Day
-
-    def tables(self) -> dict[str, pa.Table]:
-        """Return the site's records as they would be with the day's work, cores in full."""
-
-    def cores(self) -> pa.Table:
-        """Return every core of the site."""
-
-    def keep(self, source: str, title: str, put: Any) -> None:
-        """Take a section's rows into the day."""
-
-    def waits(self, source: str, words: str) -> None:
-        """Note what of a section cannot be saved yet; "" = nothing."""
-
-    def typed(self) -> None:
-        """Something was typed."""
-
-    def renew(self) -> None:
-        """Let the other sections take notice of the day's records."""
-
-    def say(self, text: str, how: str = "told") -> None:
-        """Show a message."""
-
-    def guard(self, act: Callable[[], Any]) -> Any:
-        """Do something; a fault of the user's is told in words."""
-
-    def needs_site(self, act: Callable[[], Any]) -> Callable[[], Any]:
-        """Return the act, which is refused in words while no site is chosen."""
-
-
-class VisitSection(w.VBox):
-    """One part of the visit's screen. It reads the visit's tables and keeps its rows in the visit's day."""
-
-    title = ""
-    name = ""
-
-    def __init__(self, visit: Visit) -> None:
-        super().__init__([])
-        self.visit = visit
-        self._quiet = False
-        self.add_class(f"fb-section-{self.name}")
-
-    @property
-    def day(self) -> Day:
-        """The day's work so far."""
-        return self.visit.day
-
-    def refresh(self) -> None:
-        """Take the site's records as they are now, with the day's work in them."""
-
-    def head_changed(self) -> None:
-        """Who or when is another."""
-
-    def take_out(self, source: str) -> None:
-        """A part was taken out of the day."""
-
-    def forget(self) -> None:
-        """Begin afresh, after a save or at another site."""
-
-    def kept(self) -> State:
-        """Return what is typed here and not in the day yet, for the draft."""
-        return {}
-
-    def restore(self, state: State) -> None:
-        """Show again what a draft kept."""
-
-    def begun(self) -> bool:
-        """Tell whether something was typed here that would be lost."""
-        return False
-
-    def _calm(self, act: Callable[[], Any]) -> None:
-        """Do something to the controls that is not the user's doing: what `_quiet` holds back stays still."""
-        was, self._quiet = self._quiet, True
-        try:
-            act()
-        finally:
-            self._quiet = was
-
-    def typed_late(self, subject: str) -> None:
-        """Tell that something was typed into a list while another one took its place."""
-        self.visit.say(late_words(subject), "wrong")
+from fibrebook.screens.records.model import FormModel, Tables, not_complete, to_fill_in
 
 
 @dataclass(frozen=True)
@@ -227,16 +130,3 @@ class RecordForm:
 
     def _model(self, state: FormTyped, ground: Ground) -> FormModel:
         return FormModel(self.declared, ground.tables, ground.site, dict(state.values))
-
-
-def late_words(subject: str) -> str:
-    """Return what is said where something was typed into a list while another one took its place."""
-    return (
-        f"what was typed last stood in the list of {subject}, which was just being replaced; it was not taken in: "
-        "type or paste it again"
-    )
-
-
-def labels(table: Any, column: str) -> list[str]:
-    """Return the labels in a column, 2 before 10."""
-    return sorted({v for v in table[column].to_pylist() if v}, key=natural)
