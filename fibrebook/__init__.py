@@ -5,7 +5,8 @@ Which core goes to which port, and what is at the far end of it; what is spare e
 The public face: `create` and `open` a register; `bring_in` and `send_out` workbooks; ask `which`, `trace`,
 `cross_reference`, `spare`, `spare_between`, `headroom`, `advice`; of light also `contributions`, `loss_spread`,
 `would_run`, `room_for`, `acceptance`, `failed_tests`, `untested`, `splice_quality`, `polarity`, `locate`,
-`shared_by_dead`, `pedigree`; of work `van_list`, `invoice_lines`; hand out a `site_page` or a `next_visit`.
+`shared_by_dead`, `pedigree`; of work `van_list`, `invoice_lines`; hand out a `site_page`, a
+`next_visit` or a `hand_over`.
 Everything a user can cause to go wrong is a `FibrebookError`.
 """
 
@@ -33,6 +34,7 @@ _HOMES = {
     "failed_tests": "fibrebook.analyses.tested.failed",
     "find": "fibrebook.snapshot.find_in_firm",
     "goes_dark": "fibrebook.analyses.paths.goes_dark",
+    "hand_over": "fibrebook.sheets.hand_over",
     "headroom": "fibrebook.analyses.budgets.headroom",
     "home": "fibrebook.screens.front_door.page",
     "in_use_by_year": "fibrebook.analyses.spare.growth",
@@ -112,6 +114,7 @@ __all__ = [
     "failed_tests",
     "find",
     "goes_dark",
+    "hand_over",
     "headroom",
     "home",
     "in_use_by_year",
@@ -202,6 +205,7 @@ if TYPE_CHECKING:
     from fibrebook.register import Register, create, open
     from fibrebook.screens.front_door.page import home
     from fibrebook.sheets import next_visit, site_page
+    from fibrebook.sheets.hand_over import hand_over
     from fibrebook.snapshot.find_in_firm import find
     from fibrebook.workbook import bring_in, send_out
 

@@ -36,6 +36,7 @@ from fibrebook import plugins
 from fibrebook.cli import main
 from fibrebook.plugin_check.steps import try_plugin
 from fibrebook.records import KINDS
+from fibrebook.screens import record_visit
 from fibrebook.screens.front_door.addresses import Address
 
 README, LAYOUTS, DEVELOPERS = "README.md", "fibrebook/readers/layouts/LAYOUTS.md", "DEVELOPERS.md"
@@ -49,6 +50,8 @@ NOT_RUN = {
     ),
     '.venv/bin/pip install -e ".[test]" ./tests/plugin_example && .venv/bin/python -m pytest': INSTALLS,
     "apt-get install chromium": INSTALLS,
+    '.venv/bin/pip install -e ".[paper]"': INSTALLS,
+    "fibrebook -r demo-register hand-over Campus --out campus.pdf": "tests/test_hand_over.py runs it as it stands",
     "python -m venv .venv && . .venv/bin/activate": INSTALLS,
     'pip install -e ".[test]" ./tests/plugin_example': INSTALLS,
     "pytest": TESTS,
@@ -290,6 +293,7 @@ def test_the_plugin_of_one_of_each_does_what_is_told_of_it(tmp_path: Path, monke
     assert '`firm = "firm_plugin"`' in written_commands.text_of(DEVELOPERS)
     monkeypatch.syspath_prepend(tmp_path)
     monkeypatch.setenv("FIBREBOOK_PLUGINS", "firm")
+    monkeypatch.setenv("FIBREBOOK_DRAFTS", str(tmp_path / "drafts"))
     plugins.manager.cache_clear()
     try:
         assert [s for s in try_plugin("firm") if not s.held] == []
@@ -308,6 +312,13 @@ def test_the_plugin_of_one_of_each_does_what_is_told_of_it(tmp_path: Path, monke
         book = openpyxl.load_workbook(tmp_path / "out.xlsx")
         assert "pits" in book.sheetnames and "pulled_through" in [c.value for c in book["cables"][1]]
         assert reg.table("cables")["pulled_through"].tolist() == ["7"]
+        visit = record_visit(reg)
+        visit.site.value, visit.by.value = "S1", "RK"
+        opened = next(s for s in visit.sections if s.title == "Pits opened")
+        opened.section.inner.pit.value = "7"
+        opened.add()
+        visit.save()
+        assert "saved as commit" in visit.said and reg.table("pits")["looked_at"].notna().all()
         home = fibrebook.home(reg)
         home.go(Address("pits", "S1"))
         assert home.said == "" and home.shown() == ["pits"]

@@ -38,6 +38,7 @@ OUR_COMMANDS = (
     Command("pedigree", f"{ROOM}.light:pedigree", "Tell where published values come from."),
     Command("site-page", f"{ROOM}.sheets_out:site_page", "Write one file that tells a site on a phone."),
     Command("next-visit", f"{ROOM}.sheets_out:next_visit", "Write what to know, take and do at the next visit."),
+    Command("hand-over", f"{ROOM}.sheets_out:hand_over", "Write what the customer gets, as one PDF."),
     Command("sheet", f"{ROOM}.sheets_out:sheet", "Write any sheet by its name, a plugin's too."),
     Command("invoice-lines", f"{ROOM}.files:invoice_lines", "Count the work of a visit, or between two days."),
     Command("ask", f"{ROOM}.answers:ask", "Run any analysis by its name, a plugin's too."),

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from fibrebook.cli.printed import open_register, say, say_json, site_of, with_register
+from fibrebook.cli.printed import NO_PERSONAL, open_register, say, say_json, site_of, with_register
 from fibrebook.errors import FibrebookError, InputError, NotFoundError, PluginError
 
 if TYPE_CHECKING:
@@ -48,6 +48,36 @@ def next_visit(where: str | None, as_json: bool, site: str, path: str, force: bo
     reg = open_register(where)
     label = str(site_of(reg, site))
     _write(reg, label, page(reg, label), path, force, as_json)
+
+
+@click.command("hand-over", short_help="Write what the customer gets, as one PDF.")
+@click.argument("site")
+@click.option("--out", "path", required=True, metavar="FILE.pdf", help="The file to write.")
+@click.option("--since", metavar="WHEN", help="With a scope: what was done after this commit or day.")
+@click.option("--until", metavar="WHEN", help="With a scope: what was done up to this commit or day.")
+@click.option("--premises", metavar="NAME", help="Of a shared site, only what stands on these premises.")
+@NO_PERSONAL
+@click.option("--warranty", metavar="FILE.txt", help="The firm's warranty, a text in UTF-8.")
+@click.option("--calibrations", metavar="FILE.csv", help="Columns instrument and calibrated_on.")
+@PAPER
+@WORDS
+@click.option("--tagged", is_flag=True, help="Tag the PDF for screen readers; it gets far larger.")
+@FORCE
+@with_register
+def hand_over(
+    where: str | None, as_json: bool, site: str, path: str, since: str | None, until: str | None, premises: str | None,
+    no_personal: bool, warranty: str | None, calibrations: str | None, paper: str, words: str | None, tagged: bool,
+    force: bool,
+) -> None:  # fmt: skip
+    """Write the hand-over pack of SITE: schematic, cores, trays, panels, tests, photos, snags, cautions."""
+    from fibrebook.sheets.hand_over.pack import Asked, pack_of
+    from fibrebook.sheets.written import free_place
+
+    reg = open_register(where)
+    label = str(site_of(reg, site))
+    free_place(path, force)
+    asked = Asked(since, until, premises, not no_personal, warranty, calibrations)
+    _write(reg, label, pack_of(reg, label, asked, look_of(paper, words, tagged)), path, force, as_json)
 
 
 @click.command("sheet", short_help="Write any sheet by its name, a plugin's too.")

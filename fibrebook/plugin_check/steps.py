@@ -15,6 +15,7 @@ from fibrebook.analyses.advice.situation import Situation
 from fibrebook.errors import FibrebookError, NotFoundError, RuleError
 from fibrebook.plugin_check.random_rows import Rows, fill, random_plant, random_rows
 from fibrebook.plugin_check.trial import DoesNotHoldError, Trial, TrialStep, alone, instead, own_columns
+from fibrebook.plugin_check.visit_sections import visit_sections
 from fibrebook.readers.bring_in.bring_in import bring_in
 from fibrebook.records.kinds.built_in import KINDS, plugin_kinds
 from fibrebook.records.kinds.declared import Column, Kind
@@ -158,6 +159,13 @@ def answer(trial: Trial) -> str:
     return f"{len(found)} lines of advice, {len(ours)} analyses"
 
 
+def visit(trial: Trial) -> str:
+    """Its sections of *Record a visit* keep to their contract."""
+    found = visit_sections(trial)
+    _is_well()
+    return found
+
+
 def _gives(trial: Trial, hook: str) -> bool:
     return trial.name in dict(plugins.gathered(hook))
 
@@ -264,6 +272,7 @@ STEPS: tuple[tuple[str, Callable[[Trial], str]], ...] = (
     ("what it gives", give),
     ("commit", commit),
     ("advice and analyses", answer),
+    ("sections of a visit", visit),
     ("undo", undo),
     ("take away, bring back", take_away),
     ("workbook", workbook),

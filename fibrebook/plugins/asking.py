@@ -6,7 +6,16 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, TypeVar
 
-from fibrebook.plugins.declared import Analysis, Attention, Command, Declared, Page, PrintedSheet, SpokenName
+from fibrebook.plugins.declared import (
+    Analysis,
+    Attention,
+    Command,
+    Declared,
+    Page,
+    PrintedSheet,
+    SpokenName,
+    VisitSection,
+)
 from fibrebook.plugins.door import manager
 
 One = TypeVar("One", bound=Declared)
@@ -44,6 +53,7 @@ def ask_all() -> None:
     gathered_attention()
     gathered_commands()
     gathered_screens()
+    gathered_sections()
     gathered_sheets()
     gathered_spoken_names()
 
@@ -98,6 +108,15 @@ def gathered_commands() -> dict[str, Command]:
 def gathered_screens() -> dict[str, Page]:
     """Return all screens of the front page by their address, ours first; what is none is left out and noted."""
     return _by_name("screens", Page, "screen")
+
+
+def gathered_sections() -> list[tuple[str, VisitSection]]:
+    """Return (plugin, section) of all sections of a visit, ours first; what is none, or is called so, is noted."""
+    whose: dict[str, str] = {}
+    for plugin, given in gathered("sections"):
+        for one in given:
+            whose.setdefault(getattr(one, "name", ""), plugin)
+    return [(whose[name], one) for name, one in _by_name("sections", VisitSection, "section").items()]
 
 
 def gathered_sheets() -> dict[str, PrintedSheet]:

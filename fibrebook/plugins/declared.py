@@ -136,6 +136,18 @@ class PrintedSheet(Declared):
 
 
 @dataclass(frozen=True)
+class VisitSection(Declared):
+    """One section of *Record a visit*.
+
+    Attributes
+    ----------
+    name : as a draft keeps it, in small letters; the section itself is called so too
+    run : takes nothing; returns a `fibrebook.screens.frame.section.Section`, or None where a visit has none of it now
+    help : what is recorded there, in one sentence
+    """
+
+
+@dataclass(frozen=True)
 class Page(Declared):
     """One screen behind the front page.
 

@@ -21,6 +21,7 @@ BUILT_IN = (
     "fibrebook.analyses.door",
     "fibrebook.cli.door",
     "fibrebook.screens.front_door.door",
+    "fibrebook.screens.recording.door",
     "fibrebook.sheets.door",
 )
 

@@ -17,6 +17,7 @@ from fibrebook.plugins.declared import (
     Page,
     PrintedSheet,
     SpokenName,
+    VisitSection,
 )
 
 PROJECT = "fibrebook"
@@ -47,6 +48,11 @@ def analyses() -> Iterable[Analysis]:  # type: ignore[empty-body]
 @hookspec
 def attention() -> Iterable[Attention]:  # type: ignore[empty-body]
     """Give lines of the front page: each takes a register and returns a DataFrame with site and what."""
+
+
+@hookspec
+def sections() -> Iterable[VisitSection]:  # type: ignore[empty-body]
+    """Give sections of *Record a visit*: each with a state of its own, the rows that it makes, and its widgets."""
 
 
 @hookspec

@@ -62,15 +62,15 @@ class SiteFacts:
     spare: Row
 
 
-def site_facts(reg: Register, site: str) -> SiteFacts:
-    """Gather what the page of a site tells.
+def site_facts(reg: Register, site: str, seen: PlantSnapshot | None = None) -> SiteFacts:
+    """Gather what the page of a site tells; `seen`: its snapshot, where the caller has one.
 
     Raises
     ------
     NotFoundError : there is no such site; the message names the nearest
     """
     tables = {name: table.to_pylist() for name, table in reg.tables(site).items()}
-    seen = PlantSnapshot.of(reg, site)
+    seen = seen or PlantSnapshot.of(reg, site)
     net = seen.network
     counts = [row for row in spare_counts(net, "site").to_pylist() if row["site"] == site]
     places = {row["location"]: _place(row) for row in tables["locations"]}

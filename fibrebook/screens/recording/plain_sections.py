@@ -283,14 +283,15 @@ class SnagsSection(SectionOfForms[SnagsTyped]):
 
 
 class MoreSection(PlainForms):
-    """The records of a site that plugins add, each with its form; a visit has this section only where there are any."""
+    """Records of a site that plugins add, each with its form."""
 
     title, name = "More records", "more"
 
-    def __init__(self) -> None:
-        super().__init__({kind.singular.capitalize(): RecordForm(kind.name) for kind in self.kinds()})
+    def __init__(self, kinds: Sequence[Kind]) -> None:
+        super().__init__({kind.singular.capitalize(): RecordForm(kind.name) for kind in kinds})
 
-    @staticmethod
-    def kinds() -> list[Kind]:
-        """Return the kinds that it has forms for."""
-        return [k for k in plugin_kinds() if k.scope == "site"]
+
+def more_section() -> MoreSection | None:
+    """Return the section of the records of a site that plugins add; None where there are none."""
+    kinds = [k for k in plugin_kinds() if k.scope == "site"]
+    return MoreSection(kinds) if kinds else None

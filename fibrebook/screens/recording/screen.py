@@ -46,6 +46,7 @@ class RecordVisit(Screen):
         self.done = w.Text(description="What was done", style={"description_width": "auto"})
         self.done.add_class("fb-done-text")
         self.sections = sections(self, lambda: self.day)
+        self._troubled(self.watch.trouble)  # a plugin's section may not be well
         self.steps = Steps({s.title: s for s in self.sections}, TraySection.title, "section")
         self.offers = DraftOffers(self.reg, SCREEN, lambda path, kept: self.guard(partial(self.resume, path, kept)))
         self.conflicts = Conflicts(self, self._after_conflict)
@@ -198,6 +199,7 @@ class RecordVisit(Screen):
 
     # --- what will be saved ------------------------------------------------------------------------------------------
     def _sum_up(self) -> None:
+        self._troubled(self.watch.trouble)
         self.parts.children = [
             button(f"Take out: {part.title}", partial(self._take_out, source), "fb-take-out")
             for source, part in self.day.parts.items()

@@ -46,7 +46,7 @@ class _Look:
     refused: FibrebookError | None = None
 
 
-def _are_rows(kind: Kind, rows: Any) -> bool:
+def are_rows(kind: Kind, rows: Any) -> bool:
     """Tell whether these are rows of a kind in plain values, each with its key."""
     plain = (str, int, float, bool, type(None))
     return isinstance(rows, list) and all(
@@ -117,7 +117,7 @@ class Day:
             dt.date.fromisoformat(head["on"])
             texts = [head[n] for n in ("site", "by", "done")] + [p.title for p in parts.values()]
             sound = all(isinstance(t, str) for t in texts) and type(head["base"]) is int
-            sound &= all(_are_rows(KINDS[name], rows) for p in parts.values() for name, rows in p.put.items())
+            sound &= all(are_rows(KINDS[name], rows) for p in parts.values() for name, rows in p.put.items())
         except (KeyError, TypeError, ValueError, AttributeError):
             sound = False
         if not sound or head["base"] > reg.commit:

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import base64
-import io
-import warnings
 from typing import TYPE_CHECKING
 
+from fibrebook.drawings.small_photo import small_jpeg
 from fibrebook.register.photos import photo
 
 if TYPE_CHECKING:
@@ -14,30 +13,14 @@ if TYPE_CHECKING:
 
 SIDE = 200
 SMALL, MOST_REMEMBERED = 400, 100  # pixels; pictures, some 2 MB in all
-MOST_PIXELS = 60_000_000  # to be unpacked at once, some 200 MB
 
 _SMALL: dict[tuple[str, str, int], str] = {}
 
 
 def shrunk(data: bytes, side: int = SIDE) -> str:
     """Return a picture, no side longer than `side` pixels, as a data address; "" where it cannot be read."""
-    from PIL import Image, ImageOps, UnidentifiedImageError
-
-    try:
-        with (
-            warnings.catch_warnings(action="ignore", category=Image.DecompressionBombWarning),
-            Image.open(io.BytesIO(data)) as picture,
-        ):  # how large it may be is said here
-            picture.draft("RGB", (2 * side, 2 * side))  # a JPEG is read no larger than it is shown
-            if picture.width * picture.height > MOST_PIXELS:
-                return ""
-            small = ImageOps.exif_transpose(picture).convert("RGB")
-            small.thumbnail((side, side))
-    except (UnidentifiedImageError, OSError, Image.DecompressionBombError, ValueError):
-        return ""
-    out = io.BytesIO()
-    small.save(out, "JPEG", quality=80)
-    return "data:image/jpeg;base64," + base64.b64encode(out.getvalue()).decode()
+    small = small_jpeg(data, side)
+    return "data:image/jpeg;base64," + base64.b64encode(small).decode() if small else ""
 
 
 def kept_photo(reg: Register, file: str, side: int = SIDE) -> str:

@@ -19,8 +19,11 @@ FROM_AFAR = 120  # letters of a text that is read from afar: some six lines
 SLOTS_ON_A_SHEET, SLOTS_OF_LARGE_LETTERS = 24, 12
 
 
-def core_schedule(site: str, cable: CableFacts, w: Wording) -> PaperSection:
-    """Return the cores of a cable with both ends; a tube of which no core is made off is one line."""
+def core_schedule(site: str, cable: CableFacts, w: Wording, notes: bool = True) -> PaperSection:
+    """Return the cores of a cable with both ends; a tube of which no core is made off is one line.
+
+    notes : whether what somebody noted of a core is told; it is for one's own people
+    """
     label, row = cable.row["cable"], cable.row
     about = facts(
         [
@@ -36,7 +39,8 @@ def core_schedule(site: str, cable: CableFacts, w: Wording) -> PaperSection:
         ]
     )
     heads = [w.say(h) for h in ("Core", "Colours", "State", "End A", "End B", "Channel")]
-    rows = [_core(group, w) for group in _untouched_together(cable.cores)]
+    told = cable.cores if notes else [core | {"notes": None} for core in cable.cores]
+    rows = [_core(group, w) for group in _untouched_together(told)]
     cores = table(heads, (0.8, 2.8, 1.9, 2.9, 2.9, 1.2), rows)
     return PaperSection(w.say("Cable {cable}: cores", cable=label), place_code(site, "cable", label), [*about, *cores])
 
@@ -155,7 +159,7 @@ def snag_list(site: str, snags: Sequence[Row], w: Wording, heading: str = "Open 
     rows = [
         ["☐" if s["done_on"] is None else s["done_on"], s["snag"], s["what"], s["where"], s["found_on"]] for s in snags
     ]
-    return PaperSection(w.say(heading), place_code(site, "snags"), table(heads, (1, 1, 5, 3, 1.6), rows, roomy=True))
+    return PaperSection(w.say(heading), place_code(site, "snags"), table(heads, (1.6, 1, 5, 3, 1.6), rows, roomy=True))
 
 
 def cabinet_sheet(site: str, place: Row, here: Sequence[Row], cables: Sequence[CableFacts], homes: dict[str, str],

@@ -10,8 +10,8 @@ from typing import Any
 from fibrebook.drawings.svg import clean
 from fibrebook.words.printable import visible
 
-MOST = 1200  # letters of one text on paper; the register keeps them all
-LONG = 14  # letters of a word that stays in one piece
+MOST = 600  # letters of one text on paper; the register keeps them all
+LONG = 16  # letters of a word that stays in one piece
 BREAK = "\u200b"
 
 

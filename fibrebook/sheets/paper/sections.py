@@ -63,6 +63,11 @@ def words(text: str) -> Block:
     return {"kind": "words", "text": text}
 
 
+def whole_text(text: str) -> Block:
+    """Return a paragraph that is printed to its end, however long."""
+    return {"kind": "words", "text": text, "whole": True}
+
+
 def caution(text: str) -> Block:
     """Return a caution in its frame."""
     return {"kind": "caution", "text": text}

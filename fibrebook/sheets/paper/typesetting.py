@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 from fibrebook.errors import FibrebookError, InputError
 from fibrebook.sheets.paper.place_codes import MISSING, qr_picture
-from fibrebook.sheets.paper.printed_text import LONG, break_long, printed
+from fibrebook.sheets.paper.printed_text import LONG, MOST, break_long, printed
 from fibrebook.sheets.paper.sections import PaperSection
 from fibrebook.sheets.paper.wording import Wording
 
@@ -27,6 +27,8 @@ PAPERS = {"A4": "a4", "A5": "a5", "Letter": "us-letter"}
 AT_THE_HEAD = 70  # letters of site and heading at the head of each page, which has two lines for them
 AS_IT_IS = ("coats", "widths", "kind")  # of a block: ours, no text of anybody's
 LETTERS_OF_A_LINE = 80  # of a table, broad ones: words that are longer than their column may break in it
+AS_IT_IS = ("coats", "widths", "kind")  # of a block: ours, no text of anybody's
+WHOLE = 2_000_000  # letters of a text that is printed to its end
 TEMPLATE = Path(__file__).parent / "templates" / "sheet.typ"
 
 
@@ -97,7 +99,8 @@ def _section(section: PaperSection, files: dict[str, bytes]) -> Mapping[str, Any
 
 
 def _block(block: Mapping[str, Any], files: dict[str, bytes]) -> Mapping[str, Any]:
-    told = {key: _as_data(value) for key, value in block.items() if key not in ("data", "rows")}
+    most = WHOLE if block.get("whole") else MOST
+    told = {key: _as_data(value, LONG, most) for key, value in block.items() if key not in ("data", "rows")}
     if "rows" in block:
         whole = sum(block["widths"])
         longs = [max(4, min(LONG, int(LETTERS_OF_A_LINE * width / whole))) for width in block["widths"]]
@@ -107,15 +110,13 @@ def _block(block: Mapping[str, Any], files: dict[str, bytes]) -> Mapping[str, An
     return told
 
 
-def _as_data(value: Any, long: int = LONG) -> Any:
+def _as_data(value: Any, long: int, most: int = MOST) -> Any:
     if isinstance(value, str):
-        return break_long(printed(value), long)
+        return break_long(printed(value, most), long)
     if isinstance(value, Mapping):
-        return {
-            key: inner if key in ("coats", "widths", "kind") else _as_data(inner, long) for key, inner in value.items()
-        }
+        return {key: inner if key in AS_IT_IS else _as_data(inner, long, most) for key, inner in value.items()}
     if isinstance(value, Sequence):
-        return [_as_data(inner, long) for inner in value]
+        return [_as_data(inner, long, most) for inner in value]
     return value if isinstance(value, bool | int | float) else printed(value)
 
 

@@ -7,7 +7,6 @@ the file: where it has a text, both stand, parted by a slash; where it has none,
 from __future__ import annotations
 
 import csv
-import io
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import lru_cache
@@ -15,12 +14,11 @@ from pathlib import Path
 from string import Formatter
 from typing import Any
 
-from fibrebook.errors import InputError, place_in_words
-from fibrebook.regular_files import read_regular
+from fibrebook.errors import InputError
+from fibrebook.readers.files.text_table import read_text_table
 from fibrebook.words.nearest import did_you_mean
 
 TEXTS = Path(__file__).parent / "texts.csv"
-MOST_BYTES = 1_000_000
 HEADS = ["english", "other"]
 
 
@@ -53,19 +51,19 @@ def read_wording(path: Path | str) -> Wording:
     ------
     InputError : it cannot be read, has other columns, a text that paper does not bear, or other places for values
     """
-    with place_in_words(f"the table of texts {path} cannot be read"):
-        data = read_regular(Path(path), MOST_BYTES)
-    try:
-        rows = list(csv.DictReader(io.StringIO(data.decode("utf-8-sig"), newline="")))
-    except (UnicodeDecodeError, csv.Error) as error:
-        raise InputError(f"the table of texts {path} is no CSV in UTF-8: {error}") from None
-    if not rows or not set(HEADS) <= set(rows[0]):
+    heading, *rows = read_text_table(Path(path))
+    names = [name.strip().casefold() for name in heading]
+    if not set(HEADS) <= set(names):
         raise InputError(f"the table of texts {path} must have the columns {' and '.join(HEADS)}")
+    first, second = (names.index(name) for name in HEADS)
     other = {}
     for number, row in enumerate(rows, 2):
-        english, said = (row["english"] or "").strip(), (row["other"] or "").strip()
+        cells = [cell.strip() for cell in (*row, *[""] * (len(names) - len(row)))]
+        english, said = cells[first], cells[second]
+        if not english and not said:
+            continue
         if english not in known_texts():
-            near = did_you_mean(english, sorted(known_texts()), 1, "'sheet --texts FILE' writes all of them")
+            near = did_you_mean(english, sorted(known_texts()), 1, "'sheet --blank-words FILE' writes all of them")
             raise InputError(f"{path}, row {number}: no sheet says {english[:60]!r}; {near}")
         if said and _places(said) != _places(english):
             raise InputError(f"{path}, row {number}: {said[:60]!r} must hold {_places(english)} as the English does")
@@ -75,6 +73,8 @@ def read_wording(path: Path | str) -> Wording:
 
 def _places(text: str) -> list[str]:
     try:
-        return sorted({name or "?" for _, name, _, _ in Formatter().parse(text) if name is not None})
+        return sorted(
+            {f"{name}{spec}{turn or ''}" for _, name, spec, turn in Formatter().parse(text) if name is not None}
+        )
     except ValueError:
         return ["?"]

@@ -1,5 +1,6 @@
 """A tiny plugin: one colour code, one reference value, two layouts, one advice check, hard rule,
-analysis, line of the front page, screen, sheet, command, kind of record, column of a kind that is there and way of calling records."""
+analysis, line of the front page, screen, section of a visit, sheet, command, kind of record, column of a kind that is there
+and way of calling records."""
 
 from __future__ import annotations
 
@@ -17,6 +18,7 @@ from fibrebook.plugins import (
     Page,
     PrintedSheet,
     SpokenName,
+    VisitSection,
     hookimpl,
 )
 from fibrebook.records import Column, Kind
@@ -66,6 +68,13 @@ def screens() -> Iterable[Page]:
     """Give a screen: the ducts of the firm."""
     about = "Every duct, and what lies in it."
     return [Page("ducts", "fibrebook_example.screen:Ducts", about, "Ducts", ("pipe", "conduit"))]
+
+
+@hookimpl
+def sections() -> Iterable[VisitSection]:
+    """Give a section of a visit: ducts that were looked into."""
+    about = "Ducts that were looked into, and whether they are closed."
+    return [VisitSection("ducts", "fibrebook_example.section:DuctSection", about)]
 
 
 @hookimpl
