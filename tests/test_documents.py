@@ -63,8 +63,11 @@ NOT_RUN = {
     "lint-imports": ".ci/run runs it",
     "fibrebook which": "names the command while it speaks of how fast it starts",
     "jupyter nbconvert --to notebook --execute --inplace --ExecutePreprocessor.record_timing=False "
-    "--ExecutePreprocessor.store_widget_state=False notebooks/*.ipynb": (
+    "--ExecutePreprocessor.store_widget_state=False notebooks/lessons/*.ipynb": (
         "rewrites the notebooks, which nbval runs cell by cell in this suite and compares with what is kept"
+    ),
+    "python -m tests.browser.screen_notebooks": (
+        "takes a picture of every screen for a minute; tests/test_notebooks.py holds what it writes"
     ),
     "python -m tests.browser.screens": "takes pictures of every screen for minutes; the browser tests drive the same",
     "FIBREBOOK_PLUGINS= python tests/test_answers_kept.py": "renews what tests/test_answers_kept.py compares with",
@@ -255,9 +258,9 @@ def test_what_notebooks_tell_to_try_works(reader: tuple[Reader, dict[str, str]])
 
 
 def test_every_notebook_is_run_cell_by_cell() -> None:
-    """The suite's own settings run each notebook and compare what it shows."""
+    """The suite's own settings run each lesson and compare what it shows; the screens' one cell runs tests/test_notebooks.py."""
     settings = (TOP / "pyproject.toml").read_text(encoding="utf-8")
-    assert re.search(r'^testpaths = \[.*"notebooks".*\]$', settings, re.MULTILINE)
+    assert re.search(r'^testpaths = \[.*"notebooks/lessons".*\]$', settings, re.MULTILINE)
     assert re.search(r"^addopts = .*--nbval ", settings, re.MULTILINE)
     assert len(written_commands.notebooks()) >= 9
 
@@ -422,8 +425,8 @@ READS = (
 )
 WRITES = ("new", "demo", "bring-in", "open")
 WRITING_NOTEBOOKS = {
-    "notebooks/bring_in.ipynb": "brings the list into the demo register in earnest",
-    "notebooks/bring_back.ipynb": "brings a copy back, into a demo register that it makes itself",
+    "notebooks/lessons/bring_in.ipynb": "brings the list into the demo register in earnest",
+    "notebooks/lessons/bring_back.ipynb": "brings a copy back, into a demo register that it makes itself",
 }
 
 

@@ -1,7 +1,11 @@
-"""The notebooks as they are kept: short, with outputs, without times or paths. That they run is checked by nbval."""
+"""The notebooks as they are kept: screens of one cell with a picture, and lessons with outputs and exercises.
+
+That they run is checked by nbval.
+"""
 
 from __future__ import annotations
 
+import base64
 import json
 import re
 from pathlib import Path
@@ -10,10 +14,17 @@ from typing import Any
 import pytest
 
 from fibrebook.demo import make_demo
+from fibrebook.screens.front_door.door import OUR_SCREENS
 
 FOLDER = Path(__file__).parent.parent / "notebooks"
-NOTEBOOKS = sorted(FOLDER.glob("*.ipynb"))
+SCREENS, LESSONS = sorted(FOLDER.glob("*.ipynb")), sorted(FOLDER.glob("lessons/*.ipynb"))
+NOTEBOOKS = [*SCREENS, *LESSONS]
 LONGEST = 10  # lines of a code cell, imports included
+
+
+def name(path: Path) -> str:
+    """A notebook's name among the tests."""
+    return path.relative_to(FOLDER).with_suffix("").as_posix()
 
 
 def read(path: Path) -> dict[str, Any]:
@@ -27,12 +38,32 @@ def code_cells(notebook: dict[str, Any]) -> list[dict[str, Any]]:
     return [c for c in notebook["cells"] if c["cell_type"] == "code"]
 
 
-def test_the_three_questions_have_a_notebook() -> None:
-    """There is one for the return visit, one for spares, one for headroom."""
-    assert {"return_visit.ipynb", "spares.ipynb", "headroom.ipynb"} <= {p.name for p in NOTEBOOKS}
+def test_every_screen_has_a_notebook_and_the_three_questions_a_lesson() -> None:
+    """One for each screen behind the front page, and one for that; lessons on return visit, spares and headroom at least."""
+    functions = {page.run.partition(":")[2] for page in OUR_SCREENS}
+    assert {p.stem for p in SCREENS} == functions | {"home"}
+    assert {"return_visit", "spares", "headroom"} <= {p.stem for p in LESSONS}
 
 
-@pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda p: p.stem)
+@pytest.mark.parametrize("path", SCREENS, ids=name)
+def test_a_screen_is_one_cell_that_keeps_a_picture_and_a_sentence(path: Path) -> None:
+    """Nothing to scroll past; what stands there before it is run is no representation of an object."""
+    (cell,) = read(path)["cells"]
+    told, shown = cell["outputs"]
+    assert "".join(told["data"]["text/markdown"]).endswith("Without a notebook: `fibrebook open`.")
+    assert base64.b64decode(shown["data"]["image/png"])[:8] == b"\x89PNG\r\n\x1a\n"
+    assert "(" not in "".join(shown["data"]["text/plain"])
+    assert path.stat().st_size < 80_000
+
+
+@pytest.mark.parametrize("path", LESSONS, ids=name)
+def test_a_lesson_ends_with_something_to_try(path: Path) -> None:
+    """Two exercises at least, numbered."""
+    last = "".join(read(path)["cells"][-1]["source"])
+    assert last.startswith("## To try") and "\n2. " in last
+
+
+@pytest.mark.parametrize("path", NOTEBOOKS, ids=name)
 def test_outputs_are_kept_and_none_is_an_error(path: Path) -> None:
     """Code cells were run in order and at least half of them show something: nbval has something to compare."""
     cells = code_cells(read(path))
@@ -41,7 +72,7 @@ def test_outputs_are_kept_and_none_is_an_error(path: Path) -> None:
     assert all(o["output_type"] != "error" for c in cells for o in c["outputs"])
 
 
-@pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda p: p.stem)
+@pytest.mark.parametrize("path", NOTEBOOKS, ids=name)
 def test_no_time_and_no_path_of_a_machine_is_kept(path: Path) -> None:
     """Neither when nor where a notebook was run stands in it."""
     notebook = read(path)
@@ -52,14 +83,14 @@ def test_no_time_and_no_path_of_a_machine_is_kept(path: Path) -> None:
     assert not re.search(r"\d\d:\d\d:\d\d", kept)
 
 
-@pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda p: p.stem)
+@pytest.mark.parametrize("path", NOTEBOOKS, ids=name)
 def test_cells_are_short(path: Path) -> None:
     """A cell is read at a glance."""
     for cell in code_cells(read(path)):
         assert len("".join(cell["source"]).splitlines()) <= LONGEST
 
 
-@pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda p: p.stem)
+@pytest.mark.parametrize("path", LESSONS, ids=name)
 def test_text_stands_before_code(path: Path) -> None:
     """Each begins with a heading that says what it answers."""
     first = read(path)["cells"][0]
@@ -80,7 +111,7 @@ def files_of(register: Path) -> dict[str, bytes]:
     return {str(p.relative_to(register)): p.read_bytes() for p in sorted(register.rglob("*")) if p.is_file()}
 
 
-@pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda p: p.stem)
+@pytest.mark.parametrize("path", NOTEBOOKS, ids=name)
 def test_running_all_of_a_notebook_writes_nothing_into_the_register(
     path: Path, kept: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

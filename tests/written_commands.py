@@ -61,7 +61,7 @@ def code_of(notebook: str) -> list[str]:
 
 def notebooks() -> list[str]:
     """Return the notebooks, by letter."""
-    return sorted(f"notebooks/{p.name}" for p in (TOP / "notebooks").glob("*.ipynb"))
+    return sorted(p.relative_to(TOP).as_posix() for p in (TOP / "notebooks").rglob("*.ipynb"))
 
 
 def everything() -> list[Written]:

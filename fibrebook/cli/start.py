@@ -134,13 +134,16 @@ def copy_notebooks(folder: Path) -> dict[str, list[str]]:
 def _copied(folder: Path) -> dict[str, list[str]]:
     folder.mkdir(parents=True, exist_ok=True)
     copied, kept = [], []
-    for source in sorted(shipped("notebooks").glob("*.ipynb")):
-        target = folder / source.name
+    top = shipped("notebooks")
+    for source in sorted([*top.glob("*.ipynb"), *top.glob("lessons/*.ipynb")]):
+        name = source.relative_to(top).as_posix()
+        target = folder / name
         if target.exists() and target.read_bytes() != source.read_bytes():
-            kept.append(source.name)
+            kept.append(name)
         else:
+            target.parent.mkdir(exist_ok=True)
             shutil.copyfile(source, target)
-            copied.append(source.name)
+            copied.append(name)
     return {"copied": copied, "kept": kept}
 
 

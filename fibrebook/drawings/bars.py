@@ -103,7 +103,8 @@ def headroom_bars(rows: Any, title: str = "Loss against limit, tightest first", 
         x = WIDTH - MARGIN - VERDICT + 14
         if known(row["headroom_db"]):
             canvas.text(x, y + 18, _left(row), 13, font_weight="bold" if tight else None)
-            canvas.text(x + 108, y + 18, fit(_why(row), VERDICT - 118, 12, 1)[0], 12, fill=QUIET)
+            beside = 128 if too_long(row) else 108  # those words are the widest
+            canvas.text(x + beside, y + 18, fit(_why(row), VERDICT - beside - 10, 12, 1)[0], 12, fill=QUIET)
         else:
             canvas.text(x, y + 18, fit(_why(row), VERDICT - 14, 12, 1)[0], 12, fill=QUIET)
     if left_out:

@@ -72,6 +72,7 @@ class Screen(w.VBox):
     def __init__(self, reg: Register | None, title: str, caution: str = "", name: str = "") -> None:
         self.reg = reg if reg is not None else which_register()
         self.watch: Watch = watch(self.reg)
+        self._title = title or "front page"
         self._message = html("", "fb-said")
         self._beside: list[w.HTML] = []
         self._follows = False  # whether `moved` is told of the site chosen
@@ -85,6 +86,10 @@ class Screen(w.VBox):
         self.watch.in_trouble(self._troubled)
         classed(self, "fb-screen", *([f"fb-{name}"] if name else []))
         self._message.layout.display = "none"
+
+    def __repr__(self) -> str:
+        """Say what it is, where no screen can be shown."""
+        return f"the screen {self._title}: to be seen where Jupyter runs, or by `fibrebook open`"
 
     @property
     def body(self) -> Sequence[w.Widget]:
