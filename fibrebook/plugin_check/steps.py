@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import itertools
 import tempfile
 from collections.abc import Callable
 from dataclasses import replace
@@ -166,7 +165,7 @@ def answer(trial: Trial) -> str:
     found = all_advice(Situation(PlantSnapshot.of(reg)))
     label_schemes.schemes()
     readers = CellReaders()
-    for kind, text in itertools.product(readers.kinds(), CELLS):
+    for kind, text in ((k, t) for k in readers.kinds() for t in CELLS):
         readers.read(kind, text, kind)
     for site in reg.sites():
         PlantSnapshot.of(reg, site).spoken.meant(("orange", "7", *WHY.split()))
