@@ -171,5 +171,6 @@ def test_an_altered_rising_time_is_found(tmp_path, monkeypatch):
     reg = made_at(tmp_path / "r", monkeypatch, *days(5, 6))
     path = Path(reg.where) / commit_path(2)
     assert json.loads(path.read_bytes())["rising_utc"] == "2026-03-06T12:00:00.000Z" and len(reg.verify()) == 0
+    monkeypatch.setenv("FIBREBOOK_WITNESS", str(tmp_path / "another machine"))  # that never saw what stood there before
     path.write_bytes(with_digest({**digest_checked(path.read_bytes()), "rising_utc": "2026-03-04T12:00:00.000Z"}))
     assert open(reg.where).verify().what.tolist() == ["bears a time that is not that of the commits before it"]
