@@ -10,8 +10,11 @@ import hypothesis
 import pytest
 
 os.environ.pop("FIBREBOOK_REGISTER", None)  # the notebooks then make the demo register
-hypothesis.settings.register_profile("house", deadline=None, suppress_health_check=[hypothesis.HealthCheck.too_slow])
-hypothesis.settings.load_profile("house")  # a machine that is busy makes no finding
+for _name, _most in (("house", 40), ("long", 200)):  # a machine that is busy makes no finding
+    hypothesis.settings.register_profile(
+        _name, max_examples=_most, deadline=None, suppress_health_check=[hypothesis.HealthCheck.too_slow]
+    )
+hypothesis.settings.load_profile("house")
 os.environ["FIBREBOOK_PLUGINS"] = ""  # what is installed beside fibrebook changes no list of tables
 
 
@@ -21,6 +24,12 @@ def _own_witness(tmp_path_factory):
     with pytest.MonkeyPatch.context() as patched:
         patched.setenv("FIBREBOOK_WITNESS", str(tmp_path_factory.getbasetemp() / "seen"))
         yield
+
+
+def pytest_configure(config):
+    """The long run looks at more examples."""
+    if "long" in config.option.markexpr and "not long" not in config.option.markexpr:
+        hypothesis.settings.load_profile("long")
 
 
 def pytest_collection_modifyitems(config, items):

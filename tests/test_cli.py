@@ -18,11 +18,11 @@ import openpyxl
 import pandas as pd
 import pyarrow.parquet as pq
 import pytest
+from demo_once import make_demo
 
 import fibrebook
 from fibrebook.cli import OURS, main
 from fibrebook.cli.serving_pages import serving
-from fibrebook.demo import make_demo
 
 ESCAPE = "\x1b"
 

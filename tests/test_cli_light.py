@@ -5,10 +5,10 @@ from __future__ import annotations
 import json
 
 import pytest
+from demo_once import make_demo
 from test_cli import run
 
 import fibrebook
-from fibrebook.demo import make_demo
 
 
 @pytest.fixture(scope="module")

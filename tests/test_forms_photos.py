@@ -7,13 +7,13 @@ import io
 from pathlib import Path
 
 import pytest
+from demo_once import make_demo
 from hypothesis import given
 from hypothesis import strategies as st
 from PIL import Image, ImageDraw
 
 import fibrebook
 from fibrebook import screens
-from fibrebook.demo import make_demo
 from fibrebook.register.photos import keep_photo
 from fibrebook.screens.returning.model import SiteView, naming
 from fibrebook.screens.widgets.photo_strip import A_PAGE, FEW, PhotoStrip, caption

@@ -9,10 +9,10 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from demo_once import make_demo
 
 import fibrebook
 from fibrebook import screens
-from fibrebook.demo import make_demo
 from fibrebook.errors import ConflictError, InputError
 from fibrebook.screens.exchange.bring_in_model import AS_GUESSED, AS_OWN, BringingIn, fates, files_in
 from fibrebook.screens.owner import headroom_model, spares_model

@@ -7,9 +7,9 @@ from typing import Any
 
 import pandas as pd
 import pytest
+from demo_once import make_demo
 
 import fibrebook
-from fibrebook.demo import make_demo
 from fibrebook.plugins import Attention
 from fibrebook.screens.front_door import attention, cards
 from fibrebook.screens.front_door.addresses import Address, read_address

@@ -14,13 +14,13 @@ from pathlib import Path
 import pypdf
 import pytest
 import written_commands
+from demo_once import make_demo
 from paper_text import hostile_register, joined, told, within
 from PIL import Image
 
 import fibrebook
 from fibrebook.analyses.tested.acceptance import verdict_in_words
 from fibrebook.cli import main
-from fibrebook.demo import make_demo
 from fibrebook.errors import InputError, NotFoundError
 from fibrebook.register.photos import keep_photo
 from fibrebook.sheets.hand_over.pack import CAUTIONS, Asked, pack_of

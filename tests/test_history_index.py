@@ -159,7 +159,14 @@ def flipped(data):
     return data[: len(data) // 2] + bytes([data[len(data) // 2] ^ 4]) + data[len(data) // 2 + 1 :]
 
 
-@pytest.mark.parametrize("harm", [cut, flipped, lambda d: b"", lambda d: d + b"x", lambda d: b"PAR1" * 9])
+@pytest.mark.parametrize(
+    "harm",
+    [
+        flipped,
+        lambda d: b"",
+        *(pytest.param(f, marks=pytest.mark.long) for f in (cut, lambda d: d + b"x", lambda d: b"PAR1" * 9)),
+    ],
+)
 def test_a_damaged_index_never_gives_a_wrong_answer(reg, harm):
     """Cut, flipped, emptied, lengthened: the answers stay, verify names the file, the next question makes it anew."""
     (path,) = index_of(reg)

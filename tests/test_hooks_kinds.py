@@ -212,7 +212,12 @@ def run(tmp_path: Path, plugin: str, program: str) -> subprocess.CompletedProces
 
 
 @pytest.mark.parametrize(
-    "first", ["from fibrebook.records import KINDS", "import firm_plugin", "import fibrebook.register.register"]
+    "first",
+    [
+        "import fibrebook.register.register",
+        pytest.param("from fibrebook.records import KINDS", marks=pytest.mark.long),
+        pytest.param("import firm_plugin", marks=pytest.mark.long),
+    ],
 )
 def test_a_plugin_may_import_anything_of_ours(tmp_path: Path, first: str) -> None:
     """Whichever is imported first, a plugin whose module imports every module of ours adds its kind."""

@@ -460,7 +460,7 @@ def _plug_pits() -> None:
 
 
 @settings(
-    max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow]
+    max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow]
 )
 @given(st.lists(A_PIT, min_size=1, max_size=3), st.lists(A_CHANGE, min_size=1, max_size=5))
 @example([{"face": ("E1", "2")}], [("remove", ("interfaces", ("E1", "2", "Tx")))])

@@ -85,7 +85,7 @@ CELL = st.sampled_from(
 )
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=60, deadline=None)
 @given(st.lists(st.lists(CELL, min_size=1, max_size=6), min_size=1, max_size=9))
 def test_every_cell_is_in_one_place_only(rows: list[list[str]]) -> None:
     """Whatever the sheet: each cell is a heading, in a line, a title, outside by a named rule, or a stray."""

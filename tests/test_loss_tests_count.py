@@ -223,7 +223,7 @@ def test_trace_and_contributions_name_the_test(tmp_path):
 
 
 # --- properties, on random plants ----------------------------------------------------------------------------------
-PLANTS = [n if n < 12 else pytest.param(n, marks=pytest.mark.long) for n in range(60)]
+PLANTS = [n if n < 5 else pytest.param(n, marks=pytest.mark.long) for n in range(60)]
 
 
 @cache

@@ -56,7 +56,7 @@ while made < commits:
 
 
 @pytest.mark.parametrize(
-    ("writers", "commits"), [(4, 10), pytest.param(8, 250, marks=pytest.mark.long, id="eight times 250")]
+    ("writers", "commits"), [(4, 6), pytest.param(8, 250, marks=pytest.mark.long, id="eight times 250")]
 )
 def test_writers_at_once_lose_nothing(where, writers, commits, record_property):
     """Every acknowledged commit is in the history once; conflicts only where the shared cell really changed."""

@@ -85,7 +85,7 @@ def oracle(base: Rows, mine: Rows, theirs: Rows) -> tuple[Rows, set[tuple[str, s
     return out, conflicts
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=100, deadline=None)
 @given(state, script, script)
 def test_merge_is_what_the_rules_say(base, mine, theirs):
     """Cells, rows and conflicts come out as a plain row-by-row reading of the rules gives them."""

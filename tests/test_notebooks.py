@@ -12,8 +12,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from demo_once import make_demo
 
-from fibrebook.demo import make_demo
 from fibrebook.screens.front_door.door import OUR_SCREENS
 
 FOLDER = Path(__file__).parent.parent / "notebooks"

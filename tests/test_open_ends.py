@@ -40,12 +40,12 @@ LONG = pytest.mark.long
 @pytest.mark.parametrize(
     ("words", "how"),
     [
-        (("--notebooks",), signal.SIGTERM),
+        pytest.param(("--notebooks",), signal.SIGTERM, marks=LONG),
         (("--notebooks",), signal.SIGHUP),
         pytest.param(("--notebooks",), signal.SIGINT, marks=LONG),
         pytest.param(("--notebooks",), signal.SIGKILL, marks=LONG),
         ((), signal.SIGINT),
-        (("--pages",), signal.SIGINT),
+        pytest.param(("--pages",), signal.SIGINT, marks=LONG),
         pytest.param(("--pages",), signal.SIGTERM, marks=LONG),
         pytest.param(("--pages",), signal.SIGHUP, marks=LONG),
         (("--pages",), signal.SIGKILL),

@@ -11,11 +11,11 @@ from datetime import date
 
 import pypdf
 import pytest
+from demo_once import make_demo
 from paper_text import hostile_register, joined, told, within
 
 import fibrebook
 from fibrebook.cli import main
-from fibrebook.demo import make_demo
 from fibrebook.errors import FibrebookError, InputError, NotFoundError
 from fibrebook.plant.states import STATES
 from fibrebook.sheets.paper import single_sheets

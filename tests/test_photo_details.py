@@ -117,7 +117,7 @@ def test_moving_pictures_keep_moving(sort: str) -> None:
     assert opened(after).n_frames == 3  # type: ignore[attr-defined]
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=60, deadline=None)
 @given(st.sampled_from(sorted(FORMATS)), st.data())
 def test_damaged_pictures_are_cleaned_or_refused(sort: str, data: st.DataObject) -> None:
     """Cut anywhere, or with bytes turned, a file gives one whose details are gone for good, or words; no other error."""

@@ -25,7 +25,7 @@ from fibrebook.plant.strands_that_fit import strands_that_fit
 from fibrebook.snapshot.snapshot import PLANT_TABLES, PlantSnapshot
 
 settings.register_profile("plant", deadline=None, suppress_health_check=[HealthCheck.too_slow], database=None)
-PLANT = settings(settings.get_profile("plant"), max_examples=50)
+PLANT = settings(settings.get_profile("plant"), max_examples=30)
 DEMO = Path(__file__).parents[1] / "data" / "demo"
 
 
@@ -315,7 +315,7 @@ def test_every_kind_of_record_is_made():
     """The made-up plants hold every kind of record that bears on connectivity (or the tests above prove nothing)."""
     seen, states, kinds = set(), set(), set()
 
-    @settings(PLANT, max_examples=60, derandomize=True)
+    @settings(PLANT, max_examples=30, derandomize=True)
     @given(plants())
     def look(rows):
         seen.update(k for k in rows if rows[k])

@@ -145,7 +145,9 @@ def test_thousands_of_power_cuts_by_chance(root, tmp_path, seed):
     assert random_cuts(root, tmp_path, 1000 + seed, 100) == 100
 
 
-@pytest.mark.parametrize("error", [errno.ENOSPC, errno.EACCES, errno.EROFS, errno.EIO])
+@pytest.mark.parametrize(
+    "error", [errno.ENOSPC, errno.EIO, *(pytest.param(n, marks=pytest.mark.long) for n in (errno.EACCES, errno.EROFS))]
+)
 def test_a_disk_that_refuses_at_any_step(root, tmp_path, error):
     """Disk full, permission lost, read-only, failing: one clear error, nothing lost, and later saves go on."""
     _, probe = on(NotedDisk, root)

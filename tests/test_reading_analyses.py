@@ -7,13 +7,13 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from demo_once import make_demo
 from hand_plant import Plant
 
 import fibrebook
 from fibrebook.analyses.paths.goes_dark import goes_dark_table
 from fibrebook.analyses.paths.panel_and_tray import panel_rows, tray_rows
 from fibrebook.analyses.spare.growth import by_dates
-from fibrebook.demo import make_demo
 from fibrebook.errors import InputError, NotFoundError
 from fibrebook.register.store.state import utc_text
 

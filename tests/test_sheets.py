@@ -7,10 +7,10 @@ from html.parser import HTMLParser
 from pathlib import Path
 
 import pytest
+from demo_once import make_demo
 
 import fibrebook
 from fibrebook.cli import main
-from fibrebook.demo import make_demo
 from fibrebook.errors import InputError, NotFoundError
 from fibrebook.sheets.written import write_sheet
 

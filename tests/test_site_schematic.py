@@ -8,11 +8,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from demo_once import make_demo
 
 import fibrebook
 from fibrebook.analyses.paths.panel_and_tray import panel_rows, tray_rows
 from fibrebook.analyses.spare.site_schematic import site_cables, site_places
-from fibrebook.demo import make_demo
 from fibrebook.drawings import panel_picture, site_schematic, tray_picture
 from fibrebook.drawings.layers import placed
 

@@ -89,7 +89,7 @@ def by_plain_loop(net, tests, events):
     return joints, strays
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=30, deadline=None)
 @given(TESTS, EVENTS)
 def test_the_whole_table_tells_what_a_plain_loop_tells(tests, events):
     """Newest readings each way, their mean, notes, tests and strays are those found event by event."""

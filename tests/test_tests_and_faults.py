@@ -7,10 +7,10 @@ from typing import Any
 
 import pandas as pd
 import pytest
+from demo_once import make_demo
 
 import fibrebook
 from fibrebook import screens
-from fibrebook.demo import make_demo
 from fibrebook.drawings import path_picture
 from fibrebook.screens.testing.broken import with_place
 from fibrebook.screens.testing.screen import PARTS

@@ -7,11 +7,11 @@ import itertools
 from pathlib import Path
 
 import pytest
+from demo_once import make_demo
 from light_plant import duplex, register
 
 import fibrebook
 from fibrebook.analyses.paths.panel_and_tray import panel_rows, tray_rows
-from fibrebook.demo import make_demo
 from fibrebook.errors import AmbiguousError, InputError, NotFoundError
 
 SITES = ("Harbour", "Mill", "Secondary school", "Boatyard")

@@ -20,7 +20,9 @@ SCREENS = {  # the site chosen first, what is shown of it, and a word in that wh
 }
 
 
-@pytest.mark.parametrize("screen", SCREENS)
+@pytest.mark.parametrize(
+    "screen", ["return_visit", *(pytest.param(s, marks=pytest.mark.long) for s in list(SCREENS)[1:])]
+)
 def test_another_site_of_a_register_that_went_away(lab: Any, demo: Path, screen: str) -> None:
     """With the folder moved, nothing of the first site stands under the name of the second, and words say why."""
     site, shown, word = SCREENS[screen]
@@ -99,8 +101,8 @@ def test_a_cord_to_what_is_not_there_is_not_saved_as_a_loose_one(lab: Any, small
     ("code", "box", "gone"),
     [
         ("return_visit()", ".fb-site input", ".fb-about-site"),
-        ("headroom()", ".fb-site input", ".fb-channels tbody tr"),
-        ("history()", ".fb-site input", ".fb-commits tbody tr"),
+        pytest.param("headroom()", ".fb-site input", ".fb-channels tbody tr", marks=pytest.mark.long),
+        pytest.param("history()", ".fb-site input", ".fb-commits tbody tr", marks=pytest.mark.long),
         ("form('cables')", ".fb-site input", ".fb-diff li"),
     ],
 )
@@ -163,6 +165,7 @@ def test_the_forms_save_pressed_twice(lab: Any, small: fibrebook.Register) -> No
     assert small.commit == 2
 
 
+@pytest.mark.long  # the pages' own test of a kernel that died runs always
 def test_a_screen_whose_kernel_was_started_anew(lab: Any, small: fibrebook.Register) -> None:
     """It says so within seconds and takes nothing in; run again, it offers what was typed."""
     hands = opened(lab, "from fibrebook import screens\nscreens.record_visit()")
@@ -191,6 +194,7 @@ def test_a_screen_whose_kernel_was_started_anew(lab: Any, small: fibrebook.Regis
     assert small.commit == 1
 
 
+@pytest.mark.long  # it waits for a quarter of a minute; test_page_side_alone.py has a clock of its own
 def test_a_screen_at_work_is_not_called_lost(lab: Any, small: fibrebook.Register) -> None:
     """A kernel that works for many seconds is waited for; it is not told to have ended."""
     code = "import time\nfrom fibrebook import screens\nfrom fibrebook.screens.frame.screen import button\nv = screens.record_visit()\n"

@@ -24,6 +24,7 @@ from fibrebook.readers.files.sheets import Sheet, read_sheets, wrong
 from fibrebook.readers.layouts.apply import only_said
 from fibrebook.records import KINDS
 from fibrebook.register import Register
+from fibrebook.regular_files import open_regular
 
 HEAD = 4096  # bytes of a file that tell what it is
 
@@ -57,10 +58,10 @@ def take_file(source: Path, reg: Register) -> tuple[Taken, About | None]:
 
 def _head(source: Path) -> bytes:
     try:
-        with source.open("rb") as file:
+        with open_regular(source) as file:
             return file.read(HEAD)
-    except OSError:
-        return b""  # a folder, or what cannot be read: whoever takes it says so
+    except (OSError, ValueError):
+        return b""  # a folder, a pipe, a name that cannot be: whoever takes it says so
 
 
 def _as_taken(name: str, rows: object) -> Taken:
