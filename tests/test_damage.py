@@ -110,6 +110,7 @@ def test_any_turned_bit_is_found_named_and_never_answered_from(root, each, recor
     print(f"{count} bits turned in {len(files_of(root))} files")
 
 
+@pytest.mark.long
 def test_each_segment_and_history_file_is_worked_out_again(root):
     """Every file of rows and of history, lost or spoilt, comes back by mend from what the others hold."""
     right = answers(root)

@@ -124,6 +124,7 @@ def test_history_of_every_kind_of_record_by_index(tmp_path):
     same_answers(reg)
 
 
+@pytest.mark.long
 def test_there_are_few_parts_and_each_commit_goes_into_few(tmp_path, monkeypatch):
     """Carried on at every 65 commits, 500 commits make at most log2 parts, and a commit is written log2 times."""
     reg = long_lived(tmp_path / "r", 1)

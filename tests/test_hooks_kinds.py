@@ -680,7 +680,7 @@ ROWS = st.dictionaries(
 
 
 @settings(
-    max_examples=15, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow]
+    max_examples=6, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow]
 )
 @given(ROWS)
 def test_any_rows_survive_register_and_workbook(

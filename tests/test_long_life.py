@@ -93,6 +93,7 @@ def test_tidy_of_registers_of_every_age(tmp_path, commits):
     assert (done.commit is not None) == (commits > 12)  # the last two states hold the notes of twelve commits at most
 
 
+@pytest.mark.long
 def test_tidy_of_a_thousand_commits(thousand, tmp_path):
     """A hundred days of 250 are kept; what went before is given up, its history is not."""
     done = check_tidied(copied(thousand, tmp_path), 1000, 100)
@@ -156,7 +157,14 @@ def test_growth_is_told_from_the_years_that_are_kept(tmp_path, monkeypatch, keep
     assert since == ({first} if first else set())
 
 
-@pytest.mark.parametrize("asked", [[1, 2, 3], [80, 3, 64, 65, 3], range(200, 0, -1), range(1, 201)])
+@pytest.mark.parametrize(
+    "asked",
+    [
+        [80, 3, 64, 65, 3],
+        range(200, 0, -1),
+        *(pytest.param(a, marks=pytest.mark.long) for a in ([1, 2, 3], range(1, 201))),
+    ],
+)
 def test_any_state_can_be_asked_for_in_any_order(tmp_path, asked):
     """The state asked for is the one given, whatever was asked for before and however often."""
     reg = long_lived(tmp_path / "r", 200)

@@ -173,7 +173,7 @@ def state_of_records_elsewhere(files: Tree, true: Tree) -> bool:
     return newest not in files or [p for p in true if files.get(p) != true[p]] == []
 
 
-@pytest.fixture(scope="module", params=["whole past", "tidied", "packed"])
+@pytest.fixture(scope="module", params=["whole past", pytest.param("tidied", marks=pytest.mark.long), "packed"])
 def made(request, tmp_path_factory) -> tuple[Path, Path]:
     """A register and another one like it."""
     place = tmp_path_factory.mktemp("mend")

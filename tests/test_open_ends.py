@@ -41,7 +41,7 @@ LONG = pytest.mark.long
     ("words", "how"),
     [
         pytest.param(("--notebooks",), signal.SIGTERM, marks=LONG),
-        (("--notebooks",), signal.SIGHUP),
+        pytest.param(("--notebooks",), signal.SIGHUP, marks=LONG),
         pytest.param(("--notebooks",), signal.SIGINT, marks=LONG),
         pytest.param(("--notebooks",), signal.SIGKILL, marks=LONG),
         ((), signal.SIGINT),
