@@ -109,7 +109,7 @@ MISTAKES = [
     ("PageSide", 'm._handle_status({ content: { execution_state: "idle" } });', "", "page_side_what_is_held"),
     ("AddressBar", "timer = setTimeout(send, ready", "void (ready", "address_bar_asks"),
     ("AddressBar", "wanted = null;\n    show(typed);", "show(typed);", "address_bar_asks"),
-    ("AddressBar", "!shown || wanted) return;", "!shown) return;", "address_bar_a_late"),
+    ("AddressBar", "!shown || wanted || window", "!shown || window", "address_bar_a_late"),
     ("AddressBar", "content.gone !== wanted.ask) return;", "false) return;", "address_bar_a_late"),
     ("AddressBar", "bare || instead ?", "bare ?", "address_bar_a_link"),
     ("AddressBar", "const typed = here() === wanted.address;", "const typed = true;", "address_bar_a_link"),

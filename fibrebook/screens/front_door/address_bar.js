@@ -17,6 +17,7 @@ function render({ model, el }) {
   const view = Math.random().toString(36).slice(2);
   let asks = 0;
   let wanted = null;
+  let last = window.location.hash; // as it was written here or heard of; another one will be heard of in a moment
   let timer = 0;
 
   function ask(address) {
@@ -46,11 +47,12 @@ function render({ model, el }) {
 
   function show(instead) {
     const shown = model.get("shown");
-    if (!own || !shown || wanted) return;
+    if (!own || !shown || wanted || window.location.hash !== last) return;
     if (model.get("title")) document.title = model.get("title");
     if (window.location.hash === `#${shown}`) { first = false; return; }
     const bare = !window.location.hash && (shown === "/" || first);
     history[bare || instead ? "replaceState" : "pushState"](null, "", `#${shown}`);
+    last = window.location.hash;
     first = false;
   }
 
@@ -66,6 +68,7 @@ function render({ model, el }) {
   }
 
   function moved() {
+    last = window.location.hash;
     if (window.location.hash.startsWith("#/") || !window.location.hash) ask(here() || "/");
   }
 
