@@ -74,6 +74,14 @@ def test_what_is_on_a_panel_a_tray_and_a_switch_is_all_of_it(demo: fibrebook.Reg
         assert len(told) == len(mine) and set(told["kind"]) == {"interface"}
 
 
+def test_what_is_on_a_port_or_an_interface_is_every_position_of_it(demo: fibrebook.Register) -> None:
+    """Named without its position, none is left out; named with it, it stands alone."""
+    for said, names in (
+        ("SW2/25", ["SW2/25/Rx", "SW2/25/Tx"]), ("P1/2", ["P1/2/A", "P1/2/B"]), ("SW2/25/Tx", ["SW2/25/Tx"]),
+    ):  # fmt: skip
+        assert fibrebook.what_is_on(demo, "Harbour", said)["name"].tolist() == names
+
+
 def test_what_is_on_a_channel_are_the_interfaces_that_send(demo: fibrebook.Register) -> None:
     """From each end, and where the light comes out."""
     told = fibrebook.what_is_on(demo, "Harbour", "CH1")

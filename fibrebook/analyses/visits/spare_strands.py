@@ -18,7 +18,7 @@ SCHEMA = pa.schema([(n, pa.string()) for n in ("site", "from", "to", "cores", "c
 
 @analysis
 def spare_strands(seen: PlantSnapshot, site: str, here: str, there: str) -> pa.Table:
-    """Name the spare strands that run from one place to another as they are: plug in at both ends, and there is light.
+    """Name the spare strands that run from one place to another as they are, both ends on free ports.
 
     Parameters
     ----------

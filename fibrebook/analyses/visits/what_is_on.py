@@ -42,7 +42,8 @@ def what_is_on(seen: PlantSnapshot, site: str, said: Said) -> pa.Table:
     name (enclosure/port/position, equipment/interface/position or cable/core), colour (of the core, in words), state
     (of the core), one_way and other_way (the last thing met: out of a port's front and rear, an interface's front, a
     core's ends A and B; "nothing joined", "loop"), channel (that its path serves). Of a closure or tray each splice
-    has one row, the core on one side of it; of a channel the interfaces that send.
+    has one row, the core on one side of it; of a cord each strand's end that is recorded first; of a channel the
+    interfaces that send.
 
     Raises NotFoundError, with the nearest names, where there is no such thing; AmbiguousError, with all, where several
     are called so.
@@ -55,7 +56,7 @@ def what_is_on_table(seen: PlantSnapshot, site: str, said: Said) -> pa.Table:
     net = seen.network
     found = seen.names.some(site, said, KINDS)
     vertex = _senders(net, found[0].row) if found[0].kind == "channel" else seen.names.vertices(site, found[0].start)
-    if found[0].kind == "port":
+    if found[0].kind in ("port", "interface"):  # all its positions
         vertex = np.concatenate([seen.names.vertices(site, f.start) for f in found])
     vertex = _once_a_path(net, vertex) if found[0].kind in ("enclosure", "tray") else vertex
     rows = [{"site": site} | row for row in _rows_of(seen, vertex)]
